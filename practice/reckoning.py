@@ -156,20 +156,22 @@ def _told(error: ValidationError) -> BadDocument:
     """The place and sentence of one schema error; a missing or unknown key is
     pointed at by its own name."""
     path = list(error.absolute_path)
-    if error.validator == "required" and isinstance(error.instance, dict):
-        absent = [k for k in error.validator_value if k not in error.instance]
+    instance = error.instance
+    schema = error.schema if isinstance(error.schema, Mapping) else {}
+    if error.validator == "required" and isinstance(instance, dict):
+        absent = [key for key in schema.get("required", ()) if key not in instance]
         return BadDocument(pointer([*path, absent[0]]), "This key is missing.")
-    if error.validator == "additionalProperties" and isinstance(error.instance, dict):
-        known = error.schema.get("properties", {})
-        unknown = sorted(key for key in error.instance if key not in known)
+    if error.validator == "additionalProperties" and isinstance(instance, dict):
+        known = schema.get("properties", {})
+        unknown = sorted(key for key in instance if key not in known)
         if unknown:
             return BadDocument(pointer([*path, unknown[0]]), "This key is not known.")
-    said = error.schema.get("description") if isinstance(error.schema, dict) else None
-    shown = json.dumps(error.instance, ensure_ascii=True, default=str)
+    shown = json.dumps(instance, default=str)
     shown = shown if len(shown) <= 60 else shown[:57] + "..."
-    if error.validator in ("pattern", "type", "anyOf", "enum") and said:
+    said = schema.get("description")
+    if said and error.validator in ("pattern", "type", "anyOf", "enum"):
         return BadDocument(pointer(path), f"{shown} does not fit. Expected: {said}")
-    message = error.message if len(error.message) <= 200 else f"{shown} does not fit."
+    message = error.message if len(error.message) <= 200 else f"{shown} does not fit"
     return BadDocument(pointer(path), f"{message.rstrip('.')}.")
 
 
