@@ -133,13 +133,8 @@ FOOT_OUT: dict[str, Any] = {
 
 
 def _measures(document: dict[str, Any]) -> FootMeasures:
-    return FootMeasures(
-        **{
-            key: value if key == "foot" else float(value)
-            for key, value in document.items()
-            if key != "pair"
-        }
-    )
+    numbers = {key: float(document[key]) for key in document.keys() - {"foot", "pair"}}
+    return FootMeasures(document["foot"], pair=None, **numbers)
 
 
 def _sensible(document: dict[str, Any], at: str) -> None:

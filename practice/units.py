@@ -131,9 +131,9 @@ def _one(text: str, *, example: str) -> tuple[Fraction, str]:
     return _value(match), match["unit"].lower()
 
 
-def parse_length(text: str, system: System) -> float:
+def parse_length(text: str, system: System, *, bare: LengthUnit | None = None) -> float:
     """Millimetres from ``3 1/4 in``, ``3.25"``, ``3¼"``, ``83 mm``, ``8,3 cm`` or a
-    bare number in the practice's unit (mm, or inches).
+    bare number: mm or inches by ``system``, or the unit ``bare``.
 
     Raises BadMeasure. Neither a sign nor a unit other than these is taken.
     """
@@ -142,7 +142,7 @@ def parse_length(text: str, system: System) -> float:
     name = _LENGTH_WORDS.get(unit)
     if name is None:
         raise BadMeasure(f"Unknown unit ‘{unit}’: write it like {example}.")
-    return float(value * _LENGTHS[name or BARE_LENGTH[system]])
+    return float(value * _LENGTHS[name or bare or BARE_LENGTH[system]])
 
 
 def parse_distance(text: str, system: System) -> float:
