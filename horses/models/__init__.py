@@ -1,0 +1,26 @@
+"""The animal, what was found, what was done."""
+
+from horses.models.horse import DueWindow, Horse, Ownership, Payer
+from horses.models.photo import Photo
+from horses.models.visit import (
+    Finding,
+    FootRecord,
+    Shoe,
+    Visit,
+    VisitRecord,
+)
+from horses.models.work import Work
+
+__all__ = [
+    "DueWindow",
+    "Finding",
+    "FootRecord",
+    "Horse",
+    "Ownership",
+    "Payer",
+    "Photo",
+    "Shoe",
+    "Visit",
+    "VisitRecord",
+    "Work",
+]

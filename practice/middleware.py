@@ -1,0 +1,97 @@
+"""What surrounds each request: its id, the practice's time, content security."""
+
+import logging
+import secrets
+from collections.abc import Callable
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from practice.errors import Refused
+from practice.models import Practice
+
+logger = logging.getLogger(__name__)
+Get = Callable[[HttpRequest], HttpResponse]
+
+
+def request_id(get_response: Get) -> Get:
+    """Gives each request an id, which error pages show and the log carries."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        request.house_id = secrets.token_hex(6)  # type: ignore[attr-defined]
+        response = get_response(request)
+        response["X-Request-Id"] = request.house_id  # type: ignore[attr-defined]
+        if response.status_code >= 500:
+            logger.error(
+                "request %s failed: %s", response["X-Request-Id"], request.path
+            )
+        return response
+
+    return middleware
+
+
+def _policy() -> str:
+    images = "'self' data: blob:"
+    if settings.TILE_URL:
+        host = settings.TILE_URL.split("/{", 1)[0]
+        scheme, _, rest = host.partition("://")
+        images += f" {scheme}://{rest.split('/')[0].replace('{s}', '*')}"
+    return (
+        f"default-src 'self'; img-src {images}; object-src 'none'; "
+        "base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
+    )
+
+
+def content_security_policy(get_response: Get) -> Get:
+    """Everything from here, nothing inline."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response.headers.setdefault("Content-Security-Policy", _policy())
+        return response
+
+    return middleware
+
+
+def practice_time(get_response: Get) -> Get:
+    """Puts the practice on the request and counts days in its time zone."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        practice = Practice.objects.filter(pk=1).first()
+        request.practice = practice  # type: ignore[attr-defined]
+        if practice is not None:
+            timezone.activate(practice.zone)
+        try:
+            return get_response(request)
+        finally:
+            timezone.deactivate()
+
+    return middleware
+
+
+def refusals(get_response: Get) -> Get:
+    """A ``Refused`` that no page caught: shown on the page that it came from.
+
+    Pages with a form catch it themselves, so that what was typed stays.
+    """
+
+    return _Refusals(get_response)
+
+
+class _Refusals:
+    def __init__(self, get_response: Get) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(
+        self, request: HttpRequest, exception: Exception
+    ) -> HttpResponse | None:
+        if not isinstance(exception, Refused):
+            return None
+        return render(
+            request, "refused.html", {"sentence": exception.sentence}, status=422
+        )

@@ -1,0 +1,23 @@
+"""People, places, doors, sending."""
+
+from practice.models.base import Timed
+from practice.models.history import Change
+from practice.models.outbox import Message
+from practice.models.people import Client, RateSlot, SignInLink, User
+from practice.models.places import AccessHours, Area, Barn, BarnContact
+from practice.models.practice import Practice
+
+__all__ = [
+    "AccessHours",
+    "Area",
+    "Barn",
+    "BarnContact",
+    "Change",
+    "Client",
+    "Message",
+    "Practice",
+    "RateSlot",
+    "SignInLink",
+    "Timed",
+    "User",
+]

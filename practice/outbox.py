@@ -1,0 +1,209 @@
+"""The outbox: queue in the caller's transaction, claim, hand over, mark.
+
+The table is the truth; Celery is only the bell and the sweeper. A row is claimed by
+one worker with a lease. A job is done and marked in one transaction: exactly once. A
+mail leaves the machine between two transactions: it is marked as handed over just
+before, so that a worker killed in that gap leaves a row that is shown as `unsure`
+('may have gone out twice' if sent again) and is not sent again by itself.
+"""
+
+import logging
+import secrets
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.db import connection, transaction
+from django.db.models import Q
+from django.utils import timezone
+from django.utils.module_loading import import_string
+
+from practice.models import Client, Message, Practice
+
+logger = logging.getLogger(__name__)
+State = Message.State
+LEASE = timedelta(minutes=5)
+MOST_TRIES = 6
+
+
+def queue_mail(
+    *,
+    kind: str,
+    to: str,
+    subject: str,
+    body: str,
+    key: str,
+    attach: Sequence[tuple[str, str | int]] = (),
+    client: Client | None = None,
+    run_after: datetime | None = None,
+) -> Message:
+    """Queues a mail in the caller's transaction.
+
+    Args:
+        key: names this mail for ever; a second call with the same key changes nothing.
+        attach: pairs of provider (a key of ``OUTBOX_ATTACHMENTS``) and id.
+    """
+    return _queue(
+        key,
+        channel=Message.Channel.MAIL,
+        kind=kind,
+        to=to,
+        subject=" ".join(subject.split()),
+        body=body,
+        client=client,
+        payload={"attach": [[name, str(pk)] for name, pk in attach]},
+        run_after=run_after,
+    )
+
+
+def queue_job(
+    *,
+    kind: str,
+    payload: dict[str, Any],
+    key: str,
+    run_after: datetime | None = None,
+) -> Message:
+    """Queues a job, done by the function that ``OUTBOX_JOBS[kind]`` names.
+
+    The function is called with the payload as keyword arguments, inside the
+    transaction that marks the row as done.
+    """
+    if kind not in settings.OUTBOX_JOBS:
+        raise ValueError(f"{kind} is not in OUTBOX_JOBS")
+    return _queue(
+        key,
+        channel=Message.Channel.JOB,
+        kind=kind,
+        payload=payload,
+        run_after=run_after,
+    )
+
+
+def _queue(key: str, *, run_after: datetime | None, **fields: Any) -> Message:
+    message, _ = Message.objects.get_or_create(
+        key=key, defaults={"run_after": run_after or timezone.now(), **fields}
+    )
+    return message
+
+
+def claim(*, limit: int = 1) -> list[Message]:
+    """Takes up to ``limit`` rows that are due, for this worker alone.
+
+    A claimed row whose lease has run out is taken again, unless it is a mail that was
+    already handed over: that one becomes `unsure`.
+    """
+    now = timezone.now()
+    free = Q(state=State.READY) | Q(state=State.CLAIMED, lease_until__lt=now)
+    waiting = Message.objects.filter(free, run_after__lte=now)
+    if not waiting.exists():
+        return []
+    token = secrets.token_hex(16)
+    with transaction.atomic():
+        Message.objects.filter(
+            state=State.CLAIMED, lease_until__lt=now, handed_over_at__isnull=False
+        ).update(state=State.UNSURE, claim="", changed_at=now)
+        rows = waiting.order_by("run_after", "pk")
+        if connection.features.has_select_for_update_skip_locked:
+            rows = rows.select_for_update(skip_locked=True)
+        ids = list(rows.values_list("pk", flat=True)[:limit])
+        Message.objects.filter(free, pk__in=ids).update(
+            state=State.CLAIMED, claim=token, lease_until=now + LEASE, changed_at=now
+        )
+    return list(Message.objects.filter(claim=token).order_by("run_after", "pk"))
+
+
+def carry_out(message: Message) -> bool:
+    """Does what a claimed row asks for and marks it. True when it was done."""
+    try:
+        if message.channel == Message.Channel.JOB:
+            return _do_job(message)
+        return _send_mail(message)
+    except Exception as error:  # noqa: BLE001  # whatever a provider throws is retried
+        logger.warning("outbox %s failed: %s", message.pk, type(error).__name__)
+        _try_later(message, f"{type(error).__name__}: {error}"[:300])
+        return False
+
+
+def _mine(message: Message) -> Any:
+    return Message.objects.filter(
+        pk=message.pk, state=State.CLAIMED, claim=message.claim
+    )
+
+
+def _do_job(message: Message) -> bool:
+    job: Callable[..., object] = import_string(settings.OUTBOX_JOBS[message.kind])
+    with transaction.atomic():
+        now = timezone.now()
+        # Marked first: a worker whose lease was taken over finds no row and stops.
+        if not _mine(message).update(
+            state=State.SENT, sent_at=now, claim="", answer="done", changed_at=now
+        ):
+            return False
+        job(**message.payload)
+    return True
+
+
+def _send_mail(message: Message) -> bool:
+    mail = EmailMessage(
+        subject=message.subject,
+        body=message.body,
+        from_email=sender(),
+        to=[message.to],
+        headers={"Message-ID": f"<outbox-{message.pk}-{message.key}@clenchline>"},
+    )
+    for name, pk in message.payload.get("attach", []):
+        provider = import_string(settings.OUTBOX_ATTACHMENTS[name])
+        mail.attach(*provider(pk))
+    now = timezone.now()
+    if not _mine(message).update(handed_over_at=now, changed_at=now):
+        return False
+    try:
+        mail.send(fail_silently=False)
+    except Exception:
+        # The server refused it or was not reached: it did not go out.
+        _mine(message).update(handed_over_at=None)
+        raise
+    now = timezone.now()
+    _mine(message).update(
+        state=State.SENT, sent_at=now, claim="", answer="accepted", changed_at=now
+    )
+    return True
+
+
+def sender() -> str:
+    """The address that mail comes from."""
+    if settings.EMAIL_FROM:
+        return str(settings.EMAIL_FROM)
+    practice = Practice.objects.filter(pk=1).first()
+    return (practice.email if practice else "") or "clenchline@localhost"
+
+
+def _try_later(message: Message, answer: str) -> None:
+    now = timezone.now()
+    tries = message.tries + 1
+    over = tries >= MOST_TRIES
+    _mine(message).update(
+        state=State.FAILED if over else State.READY,
+        tries=tries,
+        claim="",
+        answer=answer,
+        run_after=now + timedelta(minutes=2**tries),
+        changed_at=now,
+    )
+
+
+def drain(*, limit: int = 100) -> int:
+    """Claims and carries out rows one by one until none is due or ``limit`` is met.
+
+    Returns:
+        how many were done.
+    """
+    done = 0
+    for _ in range(limit):
+        rows = claim(limit=1)
+        if not rows:
+            break
+        done += sum(carry_out(row) for row in rows)
+    return done

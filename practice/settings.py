@@ -1,0 +1,287 @@
+"""All settings, top to bottom. Each variable is in ``env.VARIABLES``."""
+
+import os
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import dj_database_url
+from django.core.exceptions import ImproperlyConfigured
+
+from practice.env import Environment
+
+env = Environment(os.environ)
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = (BASE_DIR / env.text("DATA")).resolve()
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+
+DEBUG = env.flag("DEBUG")
+
+
+def _secret_key() -> str:
+    key = env.text("SECRET_KEY")
+    kept = DATA_DIR / "secret_key"
+    if not key and kept.is_file():
+        key = kept.read_text(encoding="utf-8").strip()
+    if not key:
+        raise ImproperlyConfigured(
+            f"No secret key. `python3 manage.py up` makes one at {kept}; "
+            "or set CLENCHLINE_SECRET_KEY."
+        )
+    return key
+
+
+SECRET_KEY = _secret_key()
+SITE_URL = env.text("SITE_URL").rstrip("/")
+_site = urlsplit(SITE_URL)
+IS_HTTPS = _site.scheme == "https"
+ALLOWED_HOSTS = [
+    _site.hostname or "localhost",
+    "localhost",
+    "127.0.0.1",
+    "[::1]",
+    *env.items("ALLOWED_HOSTS"),
+]
+CSRF_TRUSTED_ORIGINS = [SITE_URL]
+TRUSTED_PROXIES = env.number("TRUSTED_PROXIES")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "rest_framework",
+    "rest_framework.authtoken",
+    "drf_spectacular",
+    "practice.apps.PracticeConfig",
+    "horses.apps.HorsesConfig",
+    "scheduling.apps.SchedulingConfig",
+    "billing.apps.BillingConfig",
+]
+# The apps whose `reckon` and `demo` rooms are loaded by string, lowest first.
+HOUSE_APPS = ["practice", "horses", "scheduling", "billing"]
+
+MIDDLEWARE = [
+    "practice.middleware.request_id",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "practice.middleware.content_security_policy",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "practice.middleware.practice_time",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "practice.middleware.refusals",
+]
+
+ROOT_URLCONF = "practice.urls"
+WSGI_APPLICATION = "practice.wsgi.application"
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": False,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "practice.context.house",
+            ],
+            "loaders": [
+                (
+                    "django.template.loaders.cached.Loader",
+                    [
+                        "django.template.loaders.filesystem.Loader",
+                        "django.template.loaders.app_directories.Loader",
+                    ],
+                )
+            ],
+        },
+    }
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+# SQLite: figures and reasons in DEVELOPERS.md, 'Decisions'. No mmap_size.
+_SQLITE = {
+    "ENGINE": "django.db.backends.sqlite3",
+    "NAME": DATA_DIR / "clenchline.sqlite3",
+    "CONN_MAX_AGE": None,
+    "OPTIONS": {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": (
+            "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; "
+            "PRAGMA journal_size_limit=27103364; PRAGMA cache_size=-8000; "
+            "PRAGMA recursive_triggers=ON;"
+        ),
+    },
+}
+_database_url = env.text("DATABASE_URL")
+DATABASES: dict[str, Any] = {
+    "default": dj_database_url.parse(
+        _database_url, conn_max_age=600, conn_health_checks=True
+    )
+    if _database_url
+    else _SQLITE
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "practice.User"
+AUTHENTICATION_BACKENDS = ["django.contrib.auth.backends.ModelBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "practice:sign_in"
+LOGIN_REDIRECT_URL = "practice:home"
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_FINDERS = ["django.contrib.staticfiles.finders.AppDirectoriesFinder"]
+MEDIA_ROOT = DATA_DIR / "media"
+DOCUMENTS_ROOT = DATA_DIR / "documents"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "practice.static_storage.HashedStatic"},
+}
+# Without a collected manifest (tests, DEBUG) files are served from the apps.
+WHITENOISE_USE_FINDERS = DEBUG
+
+SESSION_COOKIE_SECURE = IS_HTTPS
+CSRF_COOKIE_SECURE = IS_HTTPS
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+if IS_HTTPS and TRUSTED_PROXIES:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
+
+TILE_URL = env.text("TILE_URL")
+TILE_CREDIT = env.text("TILE_CREDIT")
+
+EMAIL_HOST = env.text("EMAIL_HOST")
+EMAIL_PORT = env.number("EMAIL_PORT")
+EMAIL_HOST_USER = env.text("EMAIL_USER")
+EMAIL_HOST_PASSWORD = env.text("EMAIL_PASSWORD")
+EMAIL_USE_TLS = env.flag("EMAIL_TLS")
+EMAIL_FROM = env.text("EMAIL_FROM")
+EMAIL_TIMEOUT = 20
+EMAIL_FILE_PATH = DATA_DIR / "mail"
+EMAIL_BACKEND = (
+    "django.core.mail.backends.smtp.EmailBackend"
+    if EMAIL_HOST
+    else "django.core.mail.backends.filebased.EmailBackend"
+)
+
+# Jobs and attachments of the outbox, by dotted name: the lower app calls no upper.
+OUTBOX_JOBS = {
+    "render_invoice": "billing.services.renditions.render_job",
+    "refresh_due_windows": "horses.services.horses.refresh_job",
+}
+OUTBOX_ATTACHMENTS = {
+    "invoice": "billing.services.renditions.attachment",
+}
+# Where each role lands after signing in, by URL name.
+HOME_BY_ROLE = {
+    "farrier": "scheduling:today",
+    "apprentice": "scheduling:today",
+    "office": "scheduling:today",
+    "owner": "horses:my_horses",
+    "barn_contact": "horses:barn_visits",
+}
+
+REDIS_URL = env.text("REDIS_URL")
+_BROKER = DATA_DIR / "broker"
+CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = (
+    {
+        "visibility_timeout": 3600,
+        "unacked_restore_interval": 5,
+        "unacked_restore_throttle": 1,
+    }
+    if REDIS_URL
+    else {
+        "data_folder_in": str(_BROKER),
+        "data_folder_out": str(_BROKER),
+        "control_folder": str(_BROKER / "control"),
+    }
+)
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat")
+CELERY_BEAT_SCHEDULE: dict[str, Any] = {
+    "sweep the outbox": {
+        "task": "practice.tasks.sweep",
+        "schedule": 10.0,
+        "options": {"expires": 10},
+    },
+    "queue the night's work": {
+        "task": "practice.tasks.nightly",
+        "schedule": 3600.0,
+        "options": {"expires": 600},
+    },
+}
+# Jobs queued once a day, keyed by the practice's day, by the nightly task.
+NIGHTLY_JOBS = ["refresh_due_windows"]
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "rest_framework.authentication.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["practice.access.NobodyYet"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
+    "PAGE_SIZE": 50,
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "practice.problems.problem_details",
+    "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Clenchline",
+    "DESCRIPTION": "A travelling farrier's practice: record, reckoning, paperwork.",
+    "VERSION": "1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+}
+
+LOGGING: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}
+    },
+    "handlers": {"lines": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["lines"], "level": "INFO"},
+    "loggers": {
+        "weasyprint": {"level": "ERROR"},
+        "fontTools": {"level": "ERROR"},
+    },
+}

@@ -1,0 +1,10 @@
+"""Own pages, then one include per app, by string."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("practice.house_urls")),
+    path("", include("horses.urls")),
+    path("", include("scheduling.urls")),
+    path("", include("billing.urls")),
+]

@@ -1,0 +1,136 @@
+"""The cast, clients by role, and the tools that many tests share."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client as Browser
+from django.test.utils import CaptureQueriesContext
+
+from tests import factories
+
+
+@pytest.fixture(autouse=True)
+def house(settings: Any, tmp_path: Path) -> None:
+    """Each test writes below its own folder."""
+    settings.MEDIA_ROOT = tmp_path / "media"
+    settings.DOCUMENTS_ROOT = tmp_path / "documents"
+
+
+@pytest.fixture
+def practice(db: None) -> Any:
+    """A small British practice: GBP, VAT registered, millimetres."""
+    return factories.make_practice()
+
+
+@pytest.fixture
+def farrier(practice: Any) -> Any:
+    """Ailsa runs the practice and shoes most of its horses."""
+    return factories.make_user("farrier", name="Ailsa Farrier", runs_practice=True)
+
+
+@pytest.fixture
+def second_farrier(practice: Any) -> Any:
+    """Bram shoes beside her; practice settings are not his."""
+    return factories.make_user("farrier", name="Bram Farrier")
+
+
+@pytest.fixture
+def apprentice(practice: Any) -> Any:
+    """Calum learns: he records a visit but does not close it."""
+    return factories.make_user("apprentice", name="Calum Apprentice")
+
+
+@pytest.fixture
+def office(practice: Any) -> Any:
+    """Dorothy books and bills, and treats no horse."""
+    return factories.make_user("office", name="Dorothy Office")
+
+
+@pytest.fixture
+def owner(practice: Any) -> Any:
+    """Elspeth owns a horse and signs in by a link."""
+    return factories.make_owner(name="Elspeth Owner")
+
+
+@pytest.fixture
+def other_owner(practice: Any) -> Any:
+    """Fergus owns another horse and should see nothing of Elspeth's."""
+    return factories.make_owner(name="Fergus Other")
+
+
+@pytest.fixture
+def barn_contact(practice: Any) -> Any:
+    """Grizel runs a barn: she sees its visits, not health or money."""
+    return factories.make_user("barn_contact", name="Grizel Contact")
+
+
+def _signed_in(user: Any) -> Browser:
+    browser = Browser()
+    browser.force_login(user)
+    return browser
+
+
+@pytest.fixture
+def as_farrier(farrier: Any) -> Browser:
+    return _signed_in(farrier)
+
+
+@pytest.fixture
+def as_second_farrier(second_farrier: Any) -> Browser:
+    return _signed_in(second_farrier)
+
+
+@pytest.fixture
+def as_apprentice(apprentice: Any) -> Browser:
+    return _signed_in(apprentice)
+
+
+@pytest.fixture
+def as_office(office: Any) -> Browser:
+    return _signed_in(office)
+
+
+@pytest.fixture
+def as_owner(owner: Any) -> Browser:
+    return _signed_in(owner)
+
+
+@pytest.fixture
+def as_other_owner(other_owner: Any) -> Browser:
+    return _signed_in(other_owner)
+
+
+@pytest.fixture
+def as_barn_contact(barn_contact: Any) -> Browser:
+    return _signed_in(barn_contact)
+
+
+@pytest.fixture
+def as_stranger(db: None) -> Browser:
+    return Browser()
+
+
+@pytest.fixture
+def grows_flat() -> Callable[..., int]:
+    """``grows_flat(browser, url, make)``: fetches the page, makes more rows, fetches
+    it again, and asserts that the number of queries did not move. Returns it, so that
+    the test can pin it too.
+    """
+
+    def check(browser: Browser, url: str, make: Callable[[], object]) -> int:
+        make()
+        with CaptureQueriesContext(connection) as few:
+            assert browser.get(url).status_code == 200
+        for _ in range(5):
+            make()
+        with CaptureQueriesContext(connection) as many:
+            assert browser.get(url).status_code == 200
+        assert len(many) == len(few), "\n".join(
+            row["sql"][:200] for row in many.captured_queries
+        )
+        return len(few)
+
+    return check
