@@ -131,7 +131,9 @@ def make_horse(
     if "barn" not in over:
         fields["barn"] = make_barn()
     horse = Horse.objects.create(**{**fields, **over})
-    for client, share in (shares or {owner or make_client(): 100}).items():
+    if shares is None:
+        shares = {owner or make_client(): 100}
+    for client, share in shares.items():
         make_ownership(horse=horse, client=client, share=share)
     refresh_due_window(horse=horse, today=today or timezone.localdate())
     return horse

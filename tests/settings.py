@@ -18,6 +18,8 @@ os.environ["CLENCHLINE_DATABASE_URL"] = os.environ.get(
 
 from practice.settings import *  # noqa: E402, F403  # after the environment is known
 
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # noqa: F405  # from practice.settings
+
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {

@@ -1,0 +1,136 @@
+"""The outbox: queued with its cause, claimed by one, marked with the answer."""
+
+from datetime import timedelta
+
+import pytest
+from django.core import mail
+from django.db import transaction
+from django.utils import timezone
+
+from practice import outbox
+from practice.models import Message
+
+pytestmark = pytest.mark.django_db
+
+
+def queue(key: str = "hello-1", **over):
+    fields = {"kind": "hello", "to": "a@example.org", "subject": "Hello", "body": "Hi."}
+    return outbox.queue_mail(key=key, **{**fields, **over})
+
+
+def test_a_message_is_queued_once_by_its_key():
+    first = queue()
+    assert queue(subject="Something else") == first
+    assert Message.objects.get().subject == "Hello"
+
+
+def test_a_message_goes_with_the_transaction_that_causes_it():
+    with transaction.atomic():
+        queue()
+        transaction.set_rollback(True)
+    assert not Message.objects.exists()
+
+
+def test_a_mail_goes_out_once_and_is_marked():
+    queue()
+    assert outbox.drain() == 1
+    assert outbox.drain() == 0
+    assert [sent.to for sent in mail.outbox] == [["a@example.org"]]
+    message = Message.objects.get()
+    assert message.state == Message.State.SENT
+    assert message.sent_at is not None
+
+
+def test_a_subject_cannot_smuggle_a_header():
+    queue(subject="Hello\nBcc: b@example.org")
+    outbox.drain()
+    assert mail.outbox[0].subject == "Hello Bcc: b@example.org"
+
+
+def test_a_claimed_row_is_not_claimed_again_while_its_lease_runs():
+    queue()
+    assert len(outbox.claim()) == 1
+    assert outbox.claim() == []
+
+
+def test_a_row_claimed_by_a_worker_that_died_is_taken_up_again():
+    queue()
+    (lost,) = outbox.claim()
+    Message.objects.update(lease_until=timezone.now() - timedelta(seconds=1))
+    (again,) = outbox.claim()
+    assert again.claim != lost.claim
+    assert outbox.carry_out(lost) is False, "the first worker wakes and must stop"
+    assert outbox.carry_out(again) is True
+    assert len(mail.outbox) == 1
+
+
+def test_a_mail_that_may_have_left_is_shown_as_unsure_and_not_sent_again():
+    queue()
+    outbox.claim()
+    past = timezone.now() - timedelta(seconds=1)
+    Message.objects.update(handed_over_at=past, lease_until=past)
+    assert outbox.drain() == 0
+    assert Message.objects.get().state == Message.State.UNSURE
+    assert mail.outbox == []
+
+
+def test_a_mail_that_the_server_refuses_is_tried_later_and_at_last_given_up(settings):
+    settings.EMAIL_BACKEND = "tests.practice.test_outbox.Refusing"
+    queue()
+    for _ in range(outbox.MOST_TRIES):
+        assert outbox.drain() == 0
+        Message.objects.update(run_after=timezone.now())
+    message = Message.objects.get()
+    assert message.state == Message.State.FAILED
+    assert "mailbox full" in message.answer
+    assert outbox.drain() == 0
+
+
+class Refusing:
+    """A mail server that takes nothing."""
+
+    def __init__(self, *args, **kwargs):
+        pass
+
+    def send_messages(self, messages):
+        raise OSError("mailbox full")
+
+
+def test_a_row_waits_until_its_time():
+    queue(run_after=timezone.now() + timedelta(hours=1))
+    assert outbox.drain() == 0
+
+
+done: list[int] = []
+
+
+def note_down(*, number: int) -> None:
+    done.append(number)
+
+
+def stumble(**_: object) -> None:
+    queue("made-by-the-job")
+    raise RuntimeError("half done")
+
+
+def test_a_job_is_done_once(settings):
+    settings.OUTBOX_JOBS = {"note": "tests.practice.test_outbox.note_down"}
+    done.clear()
+    outbox.queue_job(kind="note", payload={"number": 7}, key="note-7")
+    outbox.queue_job(kind="note", payload={"number": 7}, key="note-7")
+    assert outbox.drain() == 1
+    assert done == [7]
+
+
+def test_a_job_that_fails_leaves_nothing_behind_and_is_tried_later(settings):
+    settings.OUTBOX_JOBS = {"stumble": "tests.practice.test_outbox.stumble"}
+    message = outbox.queue_job(kind="stumble", payload={}, key="stumble-1")
+    assert outbox.drain() == 0
+    message.refresh_from_db()
+    assert (message.state, message.tries) == (Message.State.READY, 1)
+    assert not Message.objects.filter(key="made-by-the-job").exists()
+
+
+def test_a_job_that_nobody_knows_is_refused_at_once():
+    with pytest.raises(ValueError, match="OUTBOX_JOBS"):
+        outbox.queue_job(kind="unheard-of", payload={}, key="x")
