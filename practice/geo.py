@@ -33,7 +33,7 @@ START_AND_STOP_MINUTES = 1.0
 """Gate, yard, turning round: on each drive that goes anywhere. Ours."""
 
 
-class BadPosition(ValueError):  # noqa: N818 (it reads as what happened)
+class BadPosition(ValueError):
     """The text is no position; the message says what mends it."""
 
 
@@ -382,5 +382,5 @@ def _angle(text: str) -> float:
         )
     if any(float(part) >= 60 for part in given[1:]):
         raise BadPosition(f"'{text.strip()}': minutes and seconds stay below 60.")
-    degrees = sum(float(part) / 60**power for power, part in enumerate(given))
+    degrees = sum(float(part) / 60.0**power for power, part in enumerate(given))
     return -degrees if sign == "-" else degrees
