@@ -1,0 +1,90 @@
+"""Money that came in, and what it paid."""
+
+from django.contrib.auth.models import AnonymousUser
+from django.db import models
+from django.db.models import Q
+
+from billing.models.invoices import Invoice, amount_field
+from practice.keys import uuid7
+from practice.models import Client, Timed, User
+
+
+class PaymentQuerySet(models.QuerySet["Payment"]):
+    def visible_to(self, viewer: User | AnonymousUser) -> "PaymentQuerySet":
+        """Those who keep the books see all; an owner the own; nobody else any."""
+        if not isinstance(viewer, User) or not viewer.is_active:
+            return self.none()
+        if viewer.keeps_books:
+            return self
+        if viewer.role == User.Role.OWNER and viewer.client_id:
+            return self.filter(client_id=viewer.client_id)
+        return self.none()
+
+
+class Payment(Timed):
+    """Money received from a client. The key is made by whoever takes it, so that
+    sending twice is harmless; what isn't allocated is the client's credit.
+    """
+
+    class Method(models.TextChoices):
+        CASH = "cash", "cash"
+        CHEQUE = "cheque", "cheque"
+        CARD = "card", "card"
+        TRANSFER = "transfer", "bank transfer"
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="+")
+    day = models.DateField()
+    currency = models.CharField(max_length=3)
+    amount = amount_field()
+    method = models.CharField(max_length=8, choices=Method.choices)
+    reference = models.CharField(max_length=80, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    taken_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = PaymentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-day", "-pk"]
+        indexes = [models.Index(fields=["client", "day"], name="payment_of_client")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gt=0), name="payment_above_nothing"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.currency} by {self.method}"
+
+
+class Allocation(Timed):
+    """How much of a payment pays an invoice. Released, never deleted, when the
+    invoice is credited.
+    """
+
+    payment = models.ForeignKey(
+        Payment, on_delete=models.PROTECT, related_name="allocations"
+    )
+    invoice = models.ForeignKey(
+        Invoice, on_delete=models.PROTECT, related_name="allocations"
+    )
+    amount = amount_field()
+    released_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gt=0), name="allocation_above_nothing"
+            ),
+            models.UniqueConstraint(
+                fields=["payment", "invoice"],
+                condition=Q(released_at__isnull=True),
+                name="allocation_once",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} of {self.payment_id} to {self.invoice_id}"
