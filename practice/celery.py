@@ -1,0 +1,26 @@
+"""The Celery app: the bell and the sweeper of the outbox, never the queue itself.
+
+Its settings are Django's with ``CELERY_`` before them. Start it with
+``-A practice.celery``. It is not imported by the package, so that the pure modules
+stay free of it; ``practice.tasks`` imports it.
+"""
+
+import os
+
+from celery import Celery
+from celery.signals import beat_embedded_init, worker_init
+
+from practice.supervisor import watch_supervisor
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "practice.settings")
+
+app = Celery("practice")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks(["practice"])
+
+
+@worker_init.connect
+@beat_embedded_init.connect
+def _die_with_the_tree(**_: object) -> None:
+    """Each process of the embedded worker looks after the supervisor for itself."""
+    watch_supervisor()
