@@ -82,9 +82,12 @@ def queue_job(
 
 
 def _queue(key: str, *, run_after: datetime | None, **fields: Any) -> Message:
-    message, _ = Message.objects.get_or_create(
+    message, is_new = Message.objects.get_or_create(
         key=key, defaults={"run_after": run_after or timezone.now(), **fields}
     )
+    if is_new and run_after is None and settings.OUTBOX_BELL:
+        # Only a bell, and only for rows that stand: the sweep finds them without it.
+        transaction.on_commit(import_string(settings.OUTBOX_BELL), robust=True)
     return message
 
 

@@ -195,12 +195,15 @@ EMAIL_BACKEND = (
 
 # Jobs and attachments of the outbox, by dotted name: the lower app calls no upper.
 OUTBOX_JOBS = {
+    "sign_in_link": "practice.services.sign_in.send_link_job",
     "render_invoice": "billing.services.renditions.render_job",
     "refresh_due_windows": "horses.services.horses.refresh_job",
 }
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
 }
+# What tells the worker, after commit, that a row waits; empty: it finds out by itself.
+OUTBOX_BELL = "practice.tasks.ring"
 # Where each role lands after signing in, by URL name.
 HOME_BY_ROLE = {
     "farrier": "scheduling:today",
@@ -212,12 +215,13 @@ HOME_BY_ROLE = {
 
 REDIS_URL = env.text("REDIS_URL")
 _BROKER = DATA_DIR / "broker"
-CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+CELERY_BROKER_URL = REDIS_URL or "filesystem://localhost/"
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = (
     {
         "visibility_timeout": 3600,
         "unacked_restore_interval": 5,
         "unacked_restore_throttle": 1,
+        "socket_connect_timeout": 3,  # a page that rings does not hang on Redis
     }
     if REDIS_URL
     else {

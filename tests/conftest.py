@@ -14,7 +14,8 @@ from tests import factories
 
 @pytest.fixture(autouse=True)
 def house(settings: Any, tmp_path: Path) -> None:
-    """Each test writes below its own folder."""
+    """Each test writes below its own folder, and rings no worker."""
+    settings.OUTBOX_BELL = ""
     settings.MEDIA_ROOT = tmp_path / "media"
     settings.DOCUMENTS_ROOT = tmp_path / "documents"
 
