@@ -1,7 +1,19 @@
 """The pages and API of practice, by path. (``urls`` is the root that includes it.)"""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from practice.views import home, sign_in
 
 app_name = "practice"
 
-urlpatterns: list[URLPattern | URLResolver] = []
+sign_in_urls: list[URLPattern | URLResolver] = [
+    path("sign-in/", sign_in.sign_in, name="sign_in"),
+    path("sign-in/sent/", sign_in.link_sent, name="link_sent"),
+    path("sign-in/link/<str:token>/", sign_in.sign_in_link, name="sign_in_link"),
+    path("sign-out/", sign_in.sign_out, name="sign_out"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", home.home, name="home"),
+    *sign_in_urls,
+]

@@ -2,6 +2,7 @@
 
 from practice.models.base import Timed
 from practice.models.history import Change
+from practice.models.once import MadeOnce
 from practice.models.outbox import Message
 from practice.models.people import Client, RateSlot, SignInLink, User
 from practice.models.places import AccessHours, Area, Barn, BarnContact
@@ -14,6 +15,7 @@ __all__ = [
     "BarnContact",
     "Change",
     "Client",
+    "MadeOnce",
     "Message",
     "Practice",
     "RateSlot",

@@ -20,6 +20,7 @@ class Message(Timed):
         SENT = "sent", "sent"
         FAILED = "failed", "failed"
         UNSURE = "unsure", "may have gone out twice"
+        LET_GO = "let_go", "let go"
 
     key = models.CharField(
         max_length=120, unique=True, help_text="the same key is queued once"
