@@ -101,11 +101,11 @@ def km(metres: float | Decimal | None, practice: Practice) -> str:
 
 
 @register.filter
-def minutes(count: int | None) -> str:
+def minutes(count: float | str | None) -> str:
     """``45 min``, ``1 h``, ``1 h 20``."""
     if count is None or count == "":
         return NOTHING
-    hours, rest = divmod(round(count), 60)
+    hours, rest = divmod(round(float(count)), 60)
     if not hours:
         return f"{rest}{FIXED_SPACE}min"
     tail = f"{FIXED_SPACE}{rest:02d}" if rest else ""

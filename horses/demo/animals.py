@@ -1,0 +1,179 @@
+"""The demo's horses, their owners and payers, and the work that they usually get."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from horses.demo.draw import draw, pick
+from horses.models import Horse, Ownership, Payer, Work
+from practice.models import Barn, Client
+
+FEET = ("LF", "RF", "LH", "RH")
+DAYS_BACK = 730
+HABIT_DAYS = 42
+"""How far back the demo's visits reach, and the practice's usual interval."""
+
+WORKS = (
+    ("Full set", Work.Kind.NEW_SHOES, 75),
+    ("Reset, all four", Work.Kind.RESET, 60),
+    ("Front shoes, trim behind", Work.Kind.NEW_SHOES, 55),
+    ("Trim", Work.Kind.TRIM, 25),
+    ("Pull and trim", Work.Kind.PULL, 30),
+    ("Check", Work.Kind.CHECK, 15),
+    ("No-show", Work.Kind.NO_SHOW, 0),
+    ("Late call-off", Work.Kind.LATE_CALL_OFF, 0),
+)
+"""Minutes a horse: common practice, no source."""
+
+
+@dataclass
+class Animal:
+    """A horse with what the demo needs to know to make its visits."""
+
+    row: Horse
+    barefoot: bool
+    has_visits: bool
+    findings: list[list[str]]
+    works: dict[str, Work]
+    traction: str
+    last: date | None = None
+
+    @property
+    def days(self) -> int:
+        return 7 * (self.row.interval_weeks or HABIT_DAYS // 7)
+
+    @property
+    def key(self) -> str:
+        return self.row.name
+
+
+def works_of_practice() -> dict[str, Work]:
+    for position, (name, kind, minutes) in enumerate(WORKS):
+        Work.objects.get_or_create(
+            name=name, defaults={"kind": kind, "minutes": minutes, "position": position}
+        )
+    return {work.name: work for work in Work.objects.all()}
+
+
+# ---- Horses --------------------------------------------------------------------
+def animals_of_set(
+    found: dict[str, Any], works: dict[str, Work], today: date
+) -> list[Animal]:
+    clients = {client.name: client for client in Client.objects.all()}
+    barns = {barn.name: barn for barn in Barn.objects.all()}
+    breeds = {row["breed"]: row for row in found["breeds"]}
+    animals = []
+    for told in (*found["horses"], *_drawn(found)):
+        horse = _horse(told, breeds, found, barns[told["at"]], works, today)
+        _owners(horse, told, clients, today)
+        animals.append(
+            Animal(
+                row=horse,
+                barefoot=told.get("barefoot", False),
+                has_visits=told.get("visits", 1) > 0,
+                findings=told.get("findings") or _usual_findings(horse),
+                works=works,
+                traction=found["traction"],
+            )
+        )
+    return animals
+
+
+def _drawn(found: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """The horses that ``[at]`` counts, with names and breeds from the lists."""
+    names = iter(found["names"])
+    for barn, kept in found["at"].items():
+        for client, how_many in kept:
+            for _ in range(how_many):
+                name = next(names)
+                breed = pick(found["breeds"], name, "breed")
+                use = pick(breed["uses"], name, "use")
+                barefoot = use == "companion" or draw(0, 1, name, "bare") < 0.2
+                yield {
+                    "name": name,
+                    "at": barn,
+                    "breed": breed["breed"],
+                    "use": use,
+                    "sex": pick(("mare", "gelding"), name, "sex"),
+                    "colour": pick(found["colours"], name, "colour"),
+                    "shares": {client: 100},
+                    "barefoot": barefoot,
+                    "interval_weeks": pick((None, None, None, 5, 7, 8), name, "weeks"),
+                }
+
+
+def _horse(
+    told: dict[str, Any],
+    breeds: dict[str, Any],
+    found: dict[str, Any],
+    barn: Barn,
+    works: dict[str, Work],
+    today: date,
+) -> Horse:
+    name, breed = told["name"], breeds[told["breed"]]
+    is_young = told["use"] == "youngstock"
+    usual = "Trim" if told.get("barefoot") else pick(
+        ("Full set", "Full set", "Front shoes, trim behind"), name, "work"
+    )  # fmt: skip
+    return Horse.objects.create(
+        name=name,
+        barn=barn,
+        breed=told["breed"],
+        foaled_year=today.year - (2 if is_young else int(draw(5, 22, name, "age"))),
+        sex=told["sex"],
+        colour=told["colour"],
+        height_mm=round(draw(*breed["height_cm"], name, "height")) * 10,
+        mass_kg=round(draw(*breed["mass_kg"], name, "mass") / 5) * 5,
+        use=told["use"],
+        cautions=told.get("cautions", ""),
+        conformation=told.get("conformation", ""),
+        interval_weeks=told.get("interval_weeks"),
+        usual_work=works[usual],
+        status=told.get("status", Horse.Status.ACTIVE),
+    )
+
+
+def _owners(
+    horse: Horse, told: dict[str, Any], clients: dict[str, Client], today: date
+) -> None:
+    """Shares that add up to 100 on each day from the first."""
+    first = today - timedelta(days=DAYS_BACK + 400)
+    starts = first
+    if seller := told.get("sold_by"):
+        starts = today - timedelta(days=320)
+        Ownership.objects.create(
+            horse=horse,
+            client=clients[seller],
+            starts=first,
+            ends=starts - timedelta(days=1),
+        )
+    Ownership.objects.bulk_create(
+        Ownership(
+            horse=horse, client=clients[client], share=Decimal(share), starts=starts
+        )
+        for client, share in told["shares"].items()
+    )
+    if payer := told.get("payer"):
+        Payer.objects.create(horse=horse, client=clients[payer], starts=starts)
+
+
+def _usual_findings(horse: Horse) -> list[list[str]]:
+    """One horse in three has something worth writing down."""
+    if draw(0, 1, horse.name, "finding") > 0.34:
+        return []
+    kind, place = pick(
+        (
+            ("thrush", "frog"),
+            ("flare", "lateral_quarter"),
+            ("flare", "medial_quarter"),
+            ("long_toe", "toe"),
+            ("white_line_disease", "toe"),
+            ("bruise", "sole"),
+            ("contracted_heels", "whole_foot"),
+        ),
+        horse.name,
+        "kind",
+    )
+    return [[pick(FEET, horse.name, "foot"), kind, place]]

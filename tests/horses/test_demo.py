@@ -1,0 +1,126 @@
+"""The demo loads twice alike and holds the house's invariants."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.apps import apps
+from django.db.models import Sum
+
+from horses import demo
+from horses.findings import KINDS
+from horses.models import DueWindow, Finding, FootRecord, Horse, Ownership, Visit
+from practice import demo as people
+from practice.errors import Refused
+from practice.models import Barn, Client, Practice, User
+from tests import factories
+
+TODAY = date(2026, 11, 25)
+
+
+@pytest.fixture(params=people.SETS)
+def loaded(request, db):
+    people.load(today=TODAY, which=request.param)
+    demo.load(today=TODAY)
+    return request.param
+
+
+def _counts() -> dict[str, int]:
+    return {
+        model.__name__: model._default_manager.count()
+        for app in ("practice", "horses")
+        for model in apps.get_app_config(app).get_models()
+    }
+
+
+def test_loading_again_changes_nothing(loaded):
+    before = _counts()
+    people.load(today=TODAY, which=loaded)
+    demo.load(today=TODAY)
+    assert _counts() == before
+
+
+def test_the_demo_never_mixes_with_a_real_practice(db):
+    factories.make_practice(name="Real Forge")
+    with pytest.raises(Refused, match="Real Forge"):
+        people.load(today=TODAY)
+    demo.load(today=TODAY)
+    assert not Horse.objects.exists()
+
+
+def test_shares_add_up_on_every_day(loaded):
+    for horse in Horse.objects.all():
+        starts = horse.ownerships.earliest("starts").starts
+        for back in (0, 100, 300, 319, 320, 321, 400, 730, (TODAY - starts).days):
+            on = TODAY - timedelta(days=back)
+            total = horse.ownerships.on(on).aggregate(all=Sum("share"))["all"]
+            assert total == 100, (horse, on)
+
+
+def test_visits_are_closed_weekdays_of_the_past(loaded):
+    assert Visit.objects.count() > 100
+    for visit in Visit.objects.all():
+        assert visit.is_closed
+        assert visit.day < TODAY
+        assert visit.day.isoweekday() <= 5
+        assert visit.records.exists()
+
+
+def test_no_horse_is_seen_twice_on_a_day_nor_before_it_was_owned(loaded):
+    for horse in Horse.objects.all():
+        days = list(horse.records.values_list("visit__day", flat=True))
+        assert len(days) == len(set(days))
+        assert all(day >= horse.ownerships.earliest("starts").starts for day in days)
+
+
+def test_feet_are_plausible_and_validate(loaded):
+    for foot in FootRecord.objects.all()[:300]:
+        foot.full_clean()
+        assert 60 < foot.dorsal_length_mm < 125
+        assert foot.trimmed_length_mm < foot.dorsal_length_mm
+        assert 45 < foot.dorsal_angle_deg < 62
+
+
+def test_findings_use_the_words_of_the_vocabulary(loaded):
+    assert Finding.objects.exists()
+    for finding in Finding.objects.all():
+        kind = KINDS[finding.kind]
+        assert finding.place in kind.places
+        assert kind.scale is None or kind.scale.has(finding.grade)
+
+
+def test_some_horses_are_overdue_some_due_some_not(loaded):
+    targets = DueWindow.objects.values_list("target", flat=True)
+    assert any(target < TODAY - timedelta(days=5) for target in targets)
+    assert any(0 <= (target - TODAY).days <= 14 for target in targets)
+    assert any(target > TODAY + timedelta(days=20) for target in targets)
+
+
+def test_every_address_and_number_is_one_kept_for_fiction(loaded):
+    emails = [*Client.objects.values_list("email", flat=True)]
+    emails += User.objects.values_list("email", flat=True)
+    emails.append(Practice.objects.the_one().email)
+    assert all(email.endswith("@example.org") for email in emails)
+    phones = [*Client.objects.values_list("phone", flat=True)]
+    phones += Barn.objects.exclude(phone="").values_list("phone", flat=True)
+    kept = ("07700 900", "01632 960", "802-555-01")
+    assert all(phone.startswith(kept) for phone in phones)
+
+
+def test_erasing_leaves_nothing_of_it(loaded):
+    demo.erase()
+    people.erase()
+    left = {name: count for name, count in _counts().items() if count}
+    assert left == {}
+
+
+def test_the_first_set_has_what_the_pages_want_to_show(db):
+    people.load(today=TODAY)
+    demo.load(today=TODAY)
+    assert 60 <= Horse.objects.count() <= 80
+    assert Barn.objects.filter(latitude=None).count() == 1
+    livery = Barn.objects.get(name="Cauldrigg Livery")
+    owners = Ownership.objects.on(TODAY).filter(horse__barn=livery)
+    assert owners.values("client").distinct().count() >= 6
+    shares = Horse.objects.get(name="Cinder").ownerships.on(TODAY)
+    assert sorted(row.share for row in shares) == [40, 60]
+    assert User.objects.farriers().count() == 2
