@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
+from practice.api import entry
 from practice.views import home, sign_in
 
 app_name = "practice"
@@ -13,7 +14,14 @@ sign_in_urls: list[URLPattern | URLResolver] = [
     path("sign-out/", sign_in.sign_out, name="sign_out"),
 ]
 
+api_urls: list[URLPattern | URLResolver] = [
+    path("api/", entry.description, name="api"),
+    path("api/schema/", entry.SchemaDoor.as_view(), name="api_schema"),
+    path("api/v1/token/", entry.TokenDoor.as_view(), name="api_token"),
+]
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home.home, name="home"),
+    *api_urls,
     *sign_in_urls,
 ]

@@ -262,8 +262,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["practice.access.NobodyYet"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
-    "PAGE_SIZE": 50,
+    "DEFAULT_PAGINATION_CLASS": "practice.api.pages.Pages",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "practice.problems.problem_details",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
@@ -272,8 +271,13 @@ SPECTACULAR_SETTINGS = {
     "TITLE": "Clenchline",
     "DESCRIPTION": "A travelling farrier's practice: record, reckoning, paperwork.",
     "VERSION": "1",
-    "SERVE_INCLUDE_SCHEMA": False,
-    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+    "OAS_VERSION": "3.1.1",
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "practice.api.schema.add_problems",
+    ],
 }
 
 LOGGING: dict[str, Any] = {

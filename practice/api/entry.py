@@ -1,0 +1,97 @@
+"""The way into the API: its token, its description, the page that shows it."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.authtoken.models import Token
+from rest_framework.parsers import JSONParser
+from rest_framework.permissions import BasePermission
+from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from practice import access
+from practice.api.base import asked
+from practice.api.described import groups
+from practice.api.schema import the_schema
+from practice.errors import Refused
+from practice.problems import problem
+from practice.serializers import SignInSerializer, TokenSerializer
+from practice.services.sign_in import TOO_MANY, user_by_password
+from practice.views.sign_in import place_of
+
+
+class AnyoneInTokenOut(BasePermission):
+    """Anyone may ask for a token; only who is signed in can give one back."""
+
+    read = access.SIGNED_IN
+    write = access.PUBLIC
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        roles = access.SIGNED_IN if request.method == "DELETE" else access.PUBLIC
+        return access.may_enter(request.user, roles)
+
+
+class TokenDoor(APIView):
+    """A token for a program: by e-mail and password, with a limit of tries."""
+
+    permission_classes = [AnyoneInTokenOut]
+    parser_classes = [JSONParser]
+
+    @extend_schema(
+        summary="Get a token",
+        request=SignInSerializer,
+        responses={200: TokenSerializer},
+        auth=[],
+    )
+    def post(self, request: Request) -> Response:
+        """Send it from then on as ``Authorization: Token …``."""
+        body = asked(request, SignInSerializer)
+        try:
+            user = user_by_password(
+                email=body["email"],
+                password=body["password"],
+                place=place_of(request._request),
+            )
+        except Refused as refusal:
+            if refusal.sentence == TOO_MANY:
+                answer = problem(429, refusal.sentence)
+                answer["Retry-After"] = "900"
+                return answer
+            raise
+        token, _ = Token.objects.get_or_create(user=user)
+        told = TokenSerializer({"token": token.key, "role": user.role})
+        return Response(told.data, headers={"Cache-Control": "no-store"})
+
+    @extend_schema(summary="Give the token back", request=None, responses={204: None})
+    def delete(self, request: Request) -> Response:
+        """The token stops working at once."""
+        Token.objects.filter(user=request.user.pk).delete()
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class SchemaDoor(APIView):
+    """The description of the API, OpenAPI 3.1 as JSON."""
+
+    permission_classes = [access.api_door(access.PUBLIC)]
+    renderer_classes = [JSONRenderer]
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request) -> Response:
+        return Response(
+            the_schema(), content_type="application/vnd.oai.openapi+json;version=3.1"
+        )
+
+
+@access.door(access.PUBLIC)
+def description(request: HttpRequest) -> HttpResponse:
+    """The same for people: every address with what it takes and gives."""
+    return render(
+        request,
+        "practice/api.html",
+        {"groups": groups(the_schema()), "title": "The API"},
+    )
