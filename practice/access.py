@@ -81,6 +81,17 @@ def door(roles: Door) -> Callable[[View], View]:
     return decorate
 
 
+def member(request: HttpRequest | Request) -> User:
+    """The user behind a request that has passed a door.
+
+    Raises:
+        PermissionDenied: nobody is signed in.
+    """
+    if not isinstance(request.user, User):
+        raise PermissionDenied
+    return request.user
+
+
 def get(queryset: QuerySet[M], **lookup: Any) -> M:
     """The one row of a narrowed queryset.
 
