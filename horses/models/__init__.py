@@ -2,6 +2,7 @@
 
 from horses.models.horse import DueWindow, Horse, Ownership, Payer
 from horses.models.photo import Photo
+from horses.models.sheet import ReadRow, SheetImport
 from horses.models.visit import (
     Finding,
     FootRecord,
@@ -19,6 +20,8 @@ __all__ = [
     "Ownership",
     "Payer",
     "Photo",
+    "ReadRow",
+    "SheetImport",
     "Shoe",
     "Visit",
     "VisitRecord",
