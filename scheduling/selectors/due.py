@@ -1,0 +1,172 @@
+"""Who is due: horses due by a day, less those with a live booking."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import Case, Exists, F, OuterRef, QuerySet, Subquery, Value, When
+from django.db.models.fields import DateField
+from django.db.models.lookups import Exact
+
+from horses.models import DueWindow, Horse, Visit, VisitRecord
+from practice.models import Area, Barn, User
+from scheduling.models import BookedHorse, Booking
+from scheduling.selectors.plans import minutes_of
+
+AHEAD_DAYS = 14
+"""How far the list looks unless asked: two weeks of rounds can be filled from it."""
+
+
+@dataclass(frozen=True, slots=True)
+class DueHorse:
+    """A horse on the list. ``state``: 'late' (past its latest day), 'overdue' (past
+    its target), 'due' (within its window), 'soon' (before its earliest day)."""
+
+    horse: Horse
+    target: date
+    latest: date
+    state: str
+    overdue_days: int
+    how: str
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class DueBarn:
+    """A barn with its due horses; ``barn`` is None for those that stand nowhere."""
+
+    barn: Barn | None
+    horses: tuple[DueHorse, ...]
+    work_minutes: int
+    overdue: int
+
+    @property
+    def state(self) -> str:
+        """That of its most pressing horse."""
+        return self.horses[0].state
+
+
+def due_horses(
+    *,
+    viewer: User | AnonymousUser,
+    today: date,
+    until: date | None = None,
+    area: Area | None = None,
+    farrier: User | None = None,
+    barn: Barn | None = None,
+) -> QuerySet[Horse]:
+    """Horses due by ``until``, overdue first, with barn, area, window and usual work
+    in the same query.
+
+    Args:
+        until: two weeks from today unless given.
+        farrier: only horses that this farrier treated last.
+    """
+    until = until or today + timedelta(days=AHEAD_DAYS)
+    booked = BookedHorse.objects.filter(
+        horse=OuterRef("pk"), booking__in=Booking.objects.live()
+    )
+    # A horse without a visit is due today whenever one looks, also before the night's
+    # reckoning has moved its stored window on.
+    due_day = Case(
+        When(
+            due_window__basis=DueWindow.Basis.NO_VISIT, then=Value(today, DateField())
+        ),
+        default=F("due_window__target"),
+    )
+    last_farrier = (
+        VisitRecord.objects.filter(
+            horse=OuterRef("pk"), visit__state=Visit.State.CLOSED
+        )
+        .order_by("-visit__day", "-visit__pk")
+        .values("visit__farrier")[:1]
+    )
+    found = (
+        Horse.objects.visible_to(viewer)
+        .active()
+        .annotate(due_day=due_day)
+        .filter(~Exists(booked), due_day__lte=until)
+        .select_related("barn__area", "due_window", "usual_work")
+        .order_by("due_day", "barn__name", "name", "pk")
+    )
+    if area:
+        found = found.filter(barn__area=area)
+    if barn:
+        found = found.filter(barn=barn)
+    if farrier:
+        found = found.filter(Exact(Subquery(last_farrier), farrier.pk))
+    return found
+
+
+def as_due(horse: Horse, *, today: date) -> DueHorse:
+    """One row of the list, from a horse that ``due_horses`` found. No query."""
+    window = horse.due_window
+    moved = window.basis == DueWindow.Basis.NO_VISIT
+    target = today if moved else window.target
+    latest = today + (window.latest - window.target) if moved else window.latest
+    overdue = max(0, (today - target).days)
+    if latest < today:
+        state = "late"
+    elif overdue:
+        state = "overdue"
+    else:
+        state = "due" if moved or window.earliest <= today else "soon"
+    return DueHorse(
+        horse=horse,
+        target=target,
+        latest=latest,
+        state=state,
+        overdue_days=overdue,
+        how=how_due(window),
+        minutes=minutes_of(horse),
+    )
+
+
+def how_due(window: DueWindow) -> str:
+    """How the due day came about, in words."""
+    last, weeks = window.last_visit_day, window.weeks
+    if last is None or weeks is None:
+        return "no visit yet, so due today"
+    said = f"{last.day} {last:%b %Y} + {weeks} {'week' if weeks == 1 else 'weeks'}"
+    if window.basis == DueWindow.Basis.SET_INTERVAL:
+        return f"{said}, the horse's own interval"
+    return f"{said}, the practice's usual interval"
+
+
+def due_list(
+    *,
+    viewer: User | AnonymousUser,
+    today: date,
+    until: date | None = None,
+    area: Area | None = None,
+    farrier: User | None = None,
+    barn: Barn | None = None,
+    at_most: int | None = None,
+) -> list[DueBarn]:
+    """The due horses by barn: the barn with the most pressing horse first. One query.
+
+    ``at_most``: so many horses, the most pressing ones.
+    """
+    found = due_horses(
+        viewer=viewer, today=today, until=until, area=area, farrier=farrier, barn=barn
+    )
+    return by_barn(found[:at_most] if at_most else found, today=today)
+
+
+def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
+    """Horses that ``due_horses`` found, put together by barn."""
+    barns: dict[int | None, Barn | None] = {}
+    rows: dict[int | None, list[DueHorse]] = defaultdict(list)
+    for horse in horses:
+        barns[horse.barn_id] = horse.barn
+        rows[horse.barn_id].append(as_due(horse, today=today))
+    return [
+        DueBarn(
+            barn=barn,
+            horses=tuple(rows[key]),
+            work_minutes=sum(row.minutes for row in rows[key]),
+            overdue=sum(row.overdue_days > 0 for row in rows[key]),
+        )
+        for key, barn in barns.items()
+    ]

@@ -1,0 +1,188 @@
+"""What becomes of a booking: changed, attended, called off."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+
+from horses.models import Horse, Visit
+from horses.services.visits import open_visit, record_no_show
+from practice.errors import Refused
+from practice.models import User
+from practice.services.changes import note_change
+from scheduling.models import BookedHorse, Booking, Round, Stop
+from scheduling.services.plans import replan
+from scheduling.services.rounds import add_horses, check_free
+
+
+@transaction.atomic
+def change_booking(
+    *,
+    booking: Booking,
+    status: str,
+    horses: Sequence[Horse],
+    note: str,
+    typed_minutes: int | None,
+    by: User,
+) -> Booking:
+    """Changes an open booking and times its round anew.
+
+    Raises:
+        Refused: it is attended or called off, or would be left without a horse.
+    """
+    booking = _locked(booking)
+    if not booking.is_open:
+        raise Refused(
+            f"This booking is {booking.get_status_display()} and no longer changes."
+        )
+    if status not in Booking.OPEN:
+        raise Refused("Choose pencilled, asked or agreed.", field="status")
+    if not horses:
+        raise Refused(
+            "A booking needs a horse. Call it off if none is to be attended.",
+            field="horse",
+        )
+    check_free(horses, booking.barn, but=booking.pk)
+    before = _told(booking)
+    booking.status, booking.note = status, note
+    booking.typed_minutes = typed_minutes
+    booking.told_at = timezone.now()
+    booking.save(
+        update_fields=["status", "note", "typed_minutes", "told_at", "changed_at"]
+    )
+    BookedHorse.objects.filter(booking=booking).exclude(horse__in=horses).delete()
+    add_horses(booking, horses)
+    after = _told(booking)
+    if after != before:
+        note_change(by=by, obj=booking, action="changed", before=before, after=after)
+    _replan_round_of(booking)
+    return booking
+
+
+@transaction.atomic
+def attend(*, booking: Booking, by: User, today: date) -> Visit:
+    """Opens the visit of a stop. Again: the same visit.
+
+    The visit keeps the road to it, which billing will want.
+
+    Raises:
+        Refused: it is called off, lies in the future or has no horse.
+    """
+    booking = _locked(booking)
+    if booking.visit:
+        return booking.visit
+    if not booking.is_open:
+        raise Refused("This stop is called off. Book it anew to attend it.")
+    if booking.day > today:
+        raise Refused(
+            f"This stop is on {booking.day:%A} {booking.day.day} {booking.day:%B}: "
+            "start it on its day."
+        )
+    stop = Stop.objects.filter(booking=booking).first()
+    visit = open_visit(
+        key=booking.pk,
+        barn=booking.barn,
+        farrier=booking.farrier,
+        day=booking.day,
+        horses=_horses(booking),
+        by=by,
+        travel_minutes=stop.drive_minutes if stop else booking.typed_minutes,
+        travel_metres=stop.drive_metres if stop else None,
+    )
+    booking.status = Booking.Status.ATTENDED
+    booking.visit = visit
+    booking.told_at = timezone.now()
+    booking.save(update_fields=["status", "visit", "told_at", "changed_at"])
+    note_change(by=by, obj=booking, action="attended", after={"visit": str(visit.pk)})
+    return visit
+
+
+@transaction.atomic
+def call_off(
+    *,
+    booking: Booking,
+    by: User,
+    reason: str = "",
+    kind: str = "",
+) -> Round | None:
+    """Calls a booking off; its horses are due again and the round closes up.
+
+    Args:
+        kind: '' in good time; ``Visit.Kind.LATE_CALL_OFF`` or ``Visit.Kind.NO_SHOW``
+            leaves a visit of that kind, so that billing sees it.
+
+    Returns:
+        the round, or None when nothing of it is left. Again: harmless.
+
+    Raises:
+        Refused: it is attended already.
+    """
+    booking = _locked(booking)
+    if booking.is_attended:
+        raise Refused("This stop is attended already and can't be called off.")
+    if not booking.is_open:
+        return _round_of(booking)
+    before = _told(booking)
+    booking.status, booking.reason = Booking.Status.CALLED_OFF, reason
+    booking.sequence += 1
+    booking.told_at = timezone.now()
+    booking.save(
+        update_fields=["status", "reason", "sequence", "told_at", "changed_at"]
+    )
+    if kind:
+        record_no_show(
+            key=booking.pk,
+            barn=booking.barn,
+            farrier=booking.farrier,
+            day=booking.day,
+            horses=_horses(booking),
+            kind=kind,
+            by=by,
+        )
+    note_change(
+        by=by,
+        obj=booking,
+        action="called off",
+        before=before,
+        after={"kind": kind},
+        reason=reason,
+    )
+    Stop.objects.filter(booking=booking).delete()
+    return _replan_round_of(booking)
+
+
+def _locked(booking: Booking) -> Booking:
+    return (
+        Booking.objects.select_for_update(of=("self",))
+        .select_related("barn", "farrier", "visit")
+        .get(pk=booking.pk)
+    )
+
+
+def _horses(booking: Booking) -> list[Horse]:
+    rows = BookedHorse.objects.filter(booking=booking).select_related("horse")
+    return [row.horse for row in rows]
+
+
+def _told(booking: Booking) -> dict[str, object]:
+    return {
+        "status": booking.status,
+        "note": booking.note,
+        "typed_minutes": booking.typed_minutes,
+        "horses": [horse.name for horse in _horses(booking)],
+    }
+
+
+def _round_of(booking: Booking) -> Round | None:
+    return (
+        Round.objects.select_for_update(of=("self",))
+        .select_related("farrier")
+        .filter(farrier=booking.farrier, day=booking.day)
+        .first()
+    )
+
+
+def _replan_round_of(booking: Booking) -> Round | None:
+    round_ = _round_of(booking)
+    return replan(round_, keep_order=round_.by_hand) if round_ else None
