@@ -13,6 +13,7 @@ import json
 import os
 import secrets
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
@@ -325,9 +326,15 @@ def make_secret_key(*, always: bool = False) -> None:
 
 def needs_tables(command: str) -> bool:
     """Whether the command asks tables that nobody has made yet."""
-    embedded = not Environment(os.environ).text("DATABASE_URL")
-    made = (data_folder() / "clenchline.sqlite3").exists()
-    return command in _WITH_TABLES and embedded and not made
+    if command not in _WITH_TABLES or Environment(os.environ).text("DATABASE_URL"):
+        return False
+    file = data_folder() / "clenchline.sqlite3"
+    if not file.is_file():
+        return True
+    with contextlib.closing(
+        sqlite3.connect(file.as_uri() + "?mode=ro", uri=True)
+    ) as db:
+        return db.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is None
 
 
 def make_tables() -> None:

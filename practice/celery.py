@@ -6,6 +6,7 @@ stay free of it; ``practice.tasks`` imports it.
 """
 
 import os
+from pathlib import Path
 
 from celery import Celery
 from celery.signals import beat_embedded_init, worker_init
@@ -17,6 +18,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "practice.settings")
 app = Celery("practice")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks(["practice"])
+if _bells := app.conf.broker_transport_options.get("data_folder_in"):
+    Path(_bells).mkdir(parents=True, exist_ok=True)  # kombu expects to find it
 
 
 @worker_init.connect

@@ -44,7 +44,8 @@ def test(arguments: Sequence[str]) -> int:
         if arguments:
             for line in absent:
                 say(line)
-            return _run(Step("pytest", (*_pytest(), *arguments)), environment)
+            chosen = ((DATABASE, os.environ.get(DATABASE, "")),)
+            return _run(Step("pytest", (*_pytest(), *arguments), chosen), environment)
         if absent and _in_ci():
             for line in absent:
                 say(f"In CI this is a failure: {line}")
@@ -84,7 +85,7 @@ def _steps(found: dict[str, str]) -> Iterator[Step]:
         one = ("-q", "-n", "0", "-m", "browser", _HERE)
         yield Step("tests in the browser", (*_pytest(), *one))
     if found[DATABASE]:
-        variables = (("CLENCHLINE_DATABASE_URL", found[DATABASE]),)
+        variables = ((DATABASE, found[DATABASE]),)
         yield Step("tests on PostgreSQL", (*_pytest(), *pages), variables)
 
 
@@ -105,7 +106,8 @@ def _environment(data: str, found: dict[str, str]) -> dict[str, str]:
         "CLENCHLINE_SECRET_KEY": "only-for-the-tests-and-long-enough-to-be-taken",
         "DJANGO_ALLOW_ASYNC_UNSAFE": "1",  # Playwright's loop runs beside the ORM
     }
-    return {**kept, **own, **{key: value for key, value in found.items() if value}}
+    # Not the database: tests are on SQLite, but for the step that is on the other.
+    return {**kept, **own, REDIS: found[REDIS], BROWSER: found[BROWSER]}
 
 
 def _surroundings() -> tuple[dict[str, str], list[str]]:

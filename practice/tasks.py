@@ -36,8 +36,14 @@ def nightly() -> int:
 
 
 def ring() -> None:
-    """Tell the worker that something waits. A dead broker is no one's failure."""
+    """Tell the worker that something waits. A dead broker is no one's failure.
+
+    Tried once, on a connection of its own: the worker's patience with a broker that is
+    away (it tries for as long as it takes) would be a page that hangs.
+    """
+    once = {**app.conf.broker_transport_options, "max_retries": 1, "interval_start": 0}
     try:
-        sweep.apply_async(expires=10, retry=False)
+        with app.connection_for_write(transport_options=once) as line:
+            sweep.apply_async(expires=10, retry=False, connection=line)
     except (CeleryError, KombuError, OSError) as error:
         logger.warning("the bell did not ring: %s", type(error).__name__)

@@ -1,0 +1,147 @@
+"""``manage.py up``: one tree, that is kept running and dies as one."""
+
+import os
+import signal
+import socket
+import subprocess
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.faults.conftest import Installation, kill_tree, until
+
+pytestmark = pytest.mark.slow
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _answers(port: int) -> bool:
+    try:
+        urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5).close()
+    except urllib.error.HTTPError:
+        return True
+    except OSError:
+        return False
+    return True
+
+
+def _running(data: Path) -> dict[int, str]:
+    """Processes that were started on this data folder, ended ones left out."""
+    found = {}
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdecimal():
+            try:
+                around = (folder / "environ").read_bytes()
+                line = (folder / "cmdline").read_bytes().replace(b"\0", b" ").decode()
+            except OSError:
+                continue
+            if f"CLENCHLINE_DATA={data}\0".encode() in around and line:
+                found[int(folder.name)] = line
+    return found
+
+
+class Up:
+    """A started ``up`` and what the tests ask of it."""
+
+    def __init__(self, installation: Installation) -> None:
+        self.installation = installation
+        self.port = _free_port()
+        self.process = installation.start(
+            "manage.py", "up", "--empty", "--port", str(self.port)
+        )
+        assert self.process.stdout is not None
+        until(lambda: "ready" in self.process.stdout.readline(), seconds=40)
+
+    def processes(self) -> dict[int, str]:
+        return _running(self.installation.data)
+
+    def child(self, name: str) -> int:
+        """The direct child that runs ``name``."""
+        for pid, line in self.processes().items():
+            status = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8")
+            parent = int(status.rpartition(")")[2].split()[1])
+            if f"-m {name}" in line and parent == self.process.pid:
+                return pid
+        return 0
+
+
+@pytest.fixture
+def up(installation: Installation) -> Iterator[Up]:
+    if not Path("/proc/self/environ").exists():
+        pytest.skip("counts processes in /proc, which only Linux has")
+    started = Up(installation)
+    yield started
+    for pid in started.processes():
+        os.kill(pid, signal.SIGKILL)
+    kill_tree(started.process)
+
+
+def test_a_killed_supervisor_leaves_no_orphans(up: Up) -> None:
+    until(lambda: len(up.processes()) == 5)  # itself, web and its worker, worker, beat
+    os.kill(up.process.pid, signal.SIGKILL)
+    up.process.wait()
+    until(lambda: not up.processes())
+
+
+def test_even_with_its_children_killed_beside_it_no_orphans_are_left(up: Up) -> None:
+    until(lambda: len(up.processes()) == 5)
+    parents = (up.process.pid, up.child("granian"), up.child("celery"))
+    for pid in parents:
+        os.kill(pid, signal.SIGKILL)
+    up.process.wait()
+    until(lambda: not up.processes())
+
+
+@pytest.mark.parametrize("name", ["granian", "celery"])
+def test_a_killed_child_is_started_again_and_pages_come(up: Up, name: str) -> None:
+    first = until(lambda: up.child(name))
+    os.kill(first, signal.SIGKILL)
+    until(lambda: up.child(name) not in (0, first))
+    until(lambda: _answers(up.port))
+
+
+@pytest.mark.parametrize("word", [signal.SIGTERM, signal.SIGINT])
+def test_told_to_stop_all_end_and_the_port_is_free(
+    up: Up, word: signal.Signals
+) -> None:
+    os.kill(up.process.pid, word)
+    assert up.process.wait(timeout=15) == 0
+    assert up.processes() == {}
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        probe.bind(("127.0.0.1", up.port))
+
+
+def test_a_second_up_on_the_same_folder_says_where_the_first_runs(up: Up) -> None:
+    done = up.installation.run("manage.py", "up", "--port", str(_free_port()))
+    assert done.returncode == 2
+    assert (
+        f"already runs on this data folder at http://localhost:{up.port}" in done.stderr
+    )
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_taken_port_is_one_clear_line(installation: Installation) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        done = installation.run("manage.py", "up", "--port", port)
+    assert done.returncode == 2
+    assert done.stderr.startswith(f"Port {port} at 127.0.0.1 is not free")
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_bad_variable_is_one_clear_line(installation: Installation) -> None:
+    done: subprocess.CompletedProcess[str] = installation.run(
+        "manage.py", "up", CLENCHLINE_EMAIL_PORT="many"
+    )
+    assert done.returncode == 2
+    assert done.stderr == "CLENCHLINE_EMAIL_PORT is 'many': write a whole number\n"
