@@ -7,6 +7,8 @@ the old table: run ``put_up`` again after it (a test looks whether they are ther
 from django.db import migrations
 
 ISSUED = "EXISTS (SELECT 1 FROM billing_invoice i WHERE {} AND i.state = 'issued')"
+# The demo's documents are nobody's: leaving the demo behind erases them.
+REAL = "NOT EXISTS (SELECT 1 FROM practice_practice p WHERE p.is_demo)"
 GUARDS = {
     # name: (table, event, when it is refused, sentence)
     "invoice_kept": (
@@ -18,7 +20,7 @@ GUARDS = {
     "invoice_stays": (
         "billing_invoice",
         "DELETE",
-        "OLD.state = 'issued'",
+        f"OLD.state = 'issued' AND {REAL}",
         "an issued document is never deleted",
     ),
     "line_not_added": (
@@ -36,7 +38,7 @@ GUARDS = {
     "line_stays": (
         "billing_invoiceline",
         "DELETE",
-        ISSUED.format("i.id = OLD.invoice_id"),
+        f"{ISSUED.format('i.id = OLD.invoice_id')} AND {REAL}",
         "a line of an issued document is never deleted",
     ),
     "rendition_kept": (
@@ -48,7 +50,7 @@ GUARDS = {
     "rendition_stays": (
         "billing_rendition",
         "DELETE",
-        "1 = 1",
+        REAL,
         "the bytes of an issued document are never deleted",
     ),
 }
@@ -98,6 +100,6 @@ def take_down(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("billing", "0001_money")]
+    dependencies = [("billing", "0001_money"), ("practice", "0001_foundation")]
 
     operations = [migrations.RunPython(put_up, take_down)]

@@ -1,0 +1,269 @@
+"""Reads over charges, invoices and payments; query counts are pinned in the tests."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, Sum
+
+from billing import regimes
+from billing.models import (
+    Allocation,
+    ChargeItem,
+    Invoice,
+    InvoiceLine,
+    Payment,
+    TaxRate,
+)
+from billing.regimes import Rate, Regime
+from horses.models import Horse, Ownership, Payer, Visit
+from practice.models import Client, Practice, User
+
+NOTHING = Decimal(0)
+DUE_STATES = ("open", "overdue", "draft", "paid", "credited")
+
+
+# ---- Tax ------------------------------------------------------------------------
+def regime_of(practice: Practice) -> Regime:
+    """The practice's tax regime."""
+    return regimes.regime(practice.tax_regime)
+
+
+def tax_on(practice: Practice, code: str, day: date) -> Rate:
+    """The tax of a code on a day. A practice that isn't registered charges none; a
+    code without a rate on that day comes back as taxed with ``percent`` None, which
+    nobody may issue.
+    """
+    regime = regime_of(practice)
+    if not practice.tax_registered:
+        return regime.small
+    rows = TaxRate.objects.filter(regime=regime.code, code=code).on(day)
+    row = rows.order_by("-starts").first()
+    if row is None:
+        known = regimes.rate_on(regime.rates, code, day)
+        return known or Rate(code, code, "S", None)
+    return Rate(
+        code=row.code,
+        name=row.name,
+        category=row.category,
+        percent=row.percent,
+        reason_code=row.reason_code,
+        reason=row.reason,
+    )
+
+
+def tax_choices(practice: Practice, day: date) -> list[tuple[str, str]]:
+    """Codes that a charge can have, with the rate of the day: for a form."""
+    regime = regime_of(practice)
+    if not practice.tax_registered:
+        return [(regime.work_code, regime.small.name)]
+    found: dict[str, str] = {}
+    for rate in TaxRate.objects.filter(regime=regime.code).on(day):
+        found.setdefault(rate.code, str(rate) if rate.percent else rate.name)
+    for known in regime.rates:
+        found.setdefault(known.code, known.name)
+    return list(found.items())
+
+
+# ---- The charge list --------------------------------------------------------------
+def charge_list() -> list[ChargeItem]:
+    """Active charges: the call-out, then work in its own order, then extras."""
+    order = {
+        ChargeItem.Kind.CALL_OUT: 0,
+        ChargeItem.Kind.WORK: 1,
+        ChargeItem.Kind.EXTRA: 2,
+    }
+    rows = ChargeItem.objects.active().select_related("work")
+    return sorted(
+        rows,
+        key=lambda item: (
+            order[ChargeItem.Kind(item.kind)],
+            item.work.position if item.work else item.position,
+            item.name,
+        ),
+    )
+
+
+def payers_on(horses: Iterable[Horse], day: date) -> dict[int, dict[int, Fraction]]:
+    """Who pays for each horse on a day: client → part of the whole (sums to 1).
+
+    The payer of the horse and day, else the owners by share; a horse with neither has
+    no entry. Two queries, however many horses.
+    """
+    keys = [horse.pk for horse in horses]
+    found: dict[int, dict[int, Fraction]] = {}
+    for own in Ownership.objects.filter(horse__in=keys).on(day):
+        found.setdefault(own.horse_id, {})[own.client_id] = Fraction(own.share)
+    for payer in Payer.objects.filter(horse__in=keys).on(day):
+        found[payer.horse_id] = {payer.client_id: Fraction(1)}
+    return {
+        horse: {client: part / sum(parts.values()) for client, part in parts.items()}
+        for horse, parts in found.items()
+    }
+
+
+# ---- Invoices ---------------------------------------------------------------------
+def lines_first() -> "Prefetch[Any]":
+    """Lines with what an invoice page shows of them."""
+    return Prefetch(
+        "lines", InvoiceLine.objects.select_related("horse").order_by("position")
+    )
+
+
+def invoice_list(viewer: User, *, state: str, client: int | None, today: date) -> Any:
+    """The documents of a filter, newest first, drafts above all."""
+    rows = Invoice.objects.visible_to(viewer)
+    if state == "overdue":
+        rows = rows.overdue(today)
+    elif state == "open":
+        rows = rows.open()
+    elif state == "draft":
+        rows = rows.drafts().with_balance()
+    else:
+        rows = rows.exclude(state=Invoice.State.DISCARDED).with_balance()
+    if client is not None:
+        rows = rows.filter(client=client)
+    return (
+        rows.select_related("client", "visit", "visit__barn").order_by("number", "-pk")
+        if state == "draft"
+        else rows.select_related("client", "visit", "visit__barn").order_by(
+            "-issue_day", "-number", "-pk"
+        )
+    )
+
+
+def invoices_of_visit(visit: Visit) -> list[Invoice]:
+    """What was drafted or issued for a visit, by payer's name, lines included."""
+    return list(
+        Invoice.objects.filter(visit=visit)
+        .exclude(state=Invoice.State.DISCARDED)
+        .with_balance()
+        .select_related("client", "corrects")
+        .prefetch_related(lines_first())
+        .order_by("client__name", "kind", "pk")
+    )
+
+
+def unbilled_visits() -> Any:
+    """Closed visits that nothing was drafted for (those from an imported sheet were
+    paid elsewhere), oldest first."""
+    has_invoice = Invoice.objects.filter(visit=OuterRef("pk"))
+    return (
+        Visit.objects.filter(~Exists(has_invoice), state=Visit.State.CLOSED)
+        .exclude(kind=Visit.Kind.BROUGHT_IN)
+        .annotate(horses=Count("records"))
+        .filter(horses__gt=0)
+        .select_related("barn", "farrier")
+        .order_by("day", "pk")
+    )
+
+
+def state_of(invoice: Invoice, today: date) -> tuple[str, str]:
+    """State for ``data-state`` and its words; needs ``with_balance``."""
+    if not invoice.is_issued:
+        return invoice.state, invoice.get_state_display()
+    if invoice.kind == Invoice.Kind.CREDIT_NOTE:
+        return "issued", "issued"
+    balance: Any = invoice
+    if balance.credited:
+        return "credited", "credited"
+    if balance.open_amount <= 0:
+        return "paid", "paid"
+    if invoice.due_day and invoice.due_day < today:
+        return "overdue", "overdue"
+    if balance.allocated:
+        return "part_paid", "part paid"
+    return "issued", "open"
+
+
+# ---- Accounts ---------------------------------------------------------------------
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One movement of a client's account; ``balance`` is what is owed after it."""
+
+    day: date
+    words: str
+    amount: Decimal
+    balance: Decimal
+    invoice: Invoice | None = None
+    payment: Payment | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """What a client owes and has paid."""
+
+    entries: Sequence[Entry]
+    owed: Decimal
+    overdue: Decimal
+    credit: Decimal
+
+    @property
+    def balance(self) -> Decimal:
+        """What is owed less what stands to the client's credit."""
+        return self.owed - self.credit
+
+
+def unapplied(client: Client) -> Decimal:
+    """The client's money that pays no invoice yet."""
+    paid = Payment.objects.filter(client=client).aggregate(sum=Sum("amount"))["sum"]
+    used = Allocation.objects.filter(
+        payment__client=client, released_at__isnull=True
+    ).aggregate(sum=Sum("amount"))["sum"]
+    return (paid or NOTHING) - (used or NOTHING)
+
+
+def account(client: Client, *, today: date) -> Account:
+    """The client's account, oldest movement first. Four queries."""
+    documents = list(Invoice.objects.filter(client=client).issued().with_balance())
+    payments = list(Payment.objects.filter(client=client))
+    moves: list[tuple[date, int, str, Decimal, Invoice | None, Payment | None]] = []
+    for document in documents:
+        is_credit = document.kind == Invoice.Kind.CREDIT_NOTE
+        amount = -document.due if is_credit else document.due
+        word = document.get_kind_display().capitalize()
+        assert document.issue_day is not None
+        moves.append(
+            (document.issue_day, 0, f"{word} {document.number}", amount, document, None)
+        )
+    moves += [
+        (
+            payment.day,
+            1,
+            f"Payment, {payment.get_method_display()}",
+            -payment.amount,
+            None,
+            payment,
+        )
+        for payment in payments
+    ]
+    moves.sort(key=lambda move: (move[0], move[1], move[2]))
+    balance, entries = NOTHING, []
+    for day, _, words, amount, invoice, payment in moves:
+        balance += amount
+        entries.append(Entry(day, words, amount, balance, invoice, payment))
+    open_ones: Any = [d for d in documents if d.open_amount > 0]  # type: ignore[attr-defined]
+    owed = sum((d.open_amount for d in open_ones), NOTHING)
+    late = sum((d.open_amount for d in open_ones if d.due_day < today), NOTHING)
+    return Account(entries, owed, late, unapplied(client))
+
+
+def allocated_payments(invoice: Invoice) -> list[Allocation]:
+    """What paid an invoice, in order."""
+    return list(
+        Allocation.objects.filter(invoice=invoice, released_at__isnull=True)
+        .select_related("payment")
+        .order_by("payment__day", "pk")
+    )
+
+
+def totals_open(viewer: User, today: date) -> dict[str, Decimal]:
+    """What all clients owe together, and how much of it is overdue."""
+    rows: Any = Invoice.objects.visible_to(viewer).open()
+    found = rows.aggregate(
+        open=Sum("open_amount"), overdue=Sum("open_amount", filter=Q(due_day__lt=today))
+    )
+    return {name: value or NOTHING for name, value in found.items()}

@@ -1,0 +1,271 @@
+"""A draft's lines: tax, nets, totals, and what may be changed until it is issued."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Max
+
+from billing import money, tax
+from billing.models import ChargeItem, Invoice, InvoiceLine
+from billing.selectors import regime_of, tax_on
+from billing.tax import Category, Entry
+from horses.models import Horse
+from practice.errors import Refused
+from practice.models import Practice, User
+from practice.services.changes import note_change
+
+
+def put_tax(line: InvoiceLine, practice: Practice, code: str) -> None:
+    """Sets a line's tax from the practice's rate of the code on the service day."""
+    code = code or regime_of(practice).work_code
+    assert line.service_day is not None
+    rate = tax_on(practice, code, line.service_day)
+    line.tax_code = code
+    line.tax_category = rate.category
+    line.tax_percent = rate.percent
+    line.tax_reason_code = rate.reason_code
+    line.tax_reason = rate.reason
+
+
+def lacks_rate(line: InvoiceLine) -> bool:
+    """Whether the practice has yet to enter the rate that this line is taxed at."""
+    return line.tax_percent is None and line.tax_category != Category.O
+
+
+# ---- Totals -----------------------------------------------------------------------
+def _entries(lines: Sequence[InvoiceLine]) -> Iterator[Entry]:
+    for line in lines:
+        if lacks_rate(line):  # a draft without a rate yet shows no tax
+            yield Entry(line.amount, Category.Z, Decimal(0))
+        else:
+            yield Entry(line.amount, Category(line.tax_category), line.tax_percent)
+
+
+def reckon(invoice: Invoice, lines: Sequence[InvoiceLine]) -> tuple[tax.Totals, Any]:
+    """The document's totals by EN 16931, and the nets of its lines.
+
+    Amounts of lines are in the invoice's price mode; see ``tax.totals_of_gross``.
+    """
+    decimals = money.exponent(invoice.currency)
+    entries = list(_entries(lines))
+    if invoice.prices_include_tax:
+        return tax.totals_of_gross(entries, decimals=decimals)
+    return tax.totals(entries, decimals=decimals), [line.amount for line in lines]
+
+
+def put_nets(invoice: Invoice, lines: list[InvoiceLine]) -> list[InvoiceLine]:
+    """Sets amount and net of unsaved lines; returns them."""
+    decimals = money.exponent(invoice.currency)
+    for line in lines:
+        line.amount = tax.line_net(line.quantity, line.unit_price, decimals=decimals)
+    _, nets = reckon(invoice, lines)
+    for line, net in zip(lines, nets, strict=True):
+        line.net = net
+    return lines
+
+
+@transaction.atomic
+def refresh_totals(*, invoice: Invoice) -> None:
+    """Reckons a draft's totals anew from its lines and stores them."""
+    totals, _ = reckon(invoice, list(invoice.lines.order_by("position")))
+    invoice.line_total = totals.line_total
+    invoice.tax_total = totals.tax
+    invoice.total = totals.total
+    invoice.rounding = totals.rounding
+    invoice.due = totals.due
+    invoice.save(
+        update_fields=[
+            "line_total",
+            "tax_total",
+            "total",
+            "rounding",
+            "due",
+            "changed_at",
+        ]
+    )
+
+
+# ---- Changing a draft ---------------------------------------------------------------
+def locked_draft(invoice: Invoice) -> Invoice:
+    """The draft's row, locked for the caller's transaction.
+
+    Raises Refused if it was issued or discarded meanwhile.
+    """
+    row = Invoice.objects.select_for_update().get(pk=invoice.pk)
+    if not row.is_draft:
+        raise Refused(
+            f"This document is {row.get_state_display()} and can't be changed. "
+            "An issued one is mended by a credit note."
+        )
+    return row
+
+
+@dataclass(frozen=True, slots=True)
+class LineWish:
+    """What a line should say; None leaves it as it is."""
+
+    name: str | None = None
+    quantity: Decimal | None = None
+    unit_price: Decimal | None = None
+    tax_code: str | None = None
+
+
+@transaction.atomic
+def change_line(*, line: InvoiceLine, by: User | None, wish: LineWish) -> InvoiceLine:
+    """Changes name, quantity, price or tax of a draft's line. A new price is the
+    payer's own, so the line no longer says what it is a share of.
+
+    Raises Refused for what can't be, naming the field.
+    """
+    invoice = locked_draft(line.invoice)
+    line = invoice.lines.get(pk=line.pk)
+    before = _told(line)
+    if wish.name is not None:
+        line.name = _named(wish.name)
+    if wish.quantity is not None:
+        line.quantity = _quantity(wish.quantity)
+    if wish.unit_price is not None and wish.unit_price != line.unit_price:
+        line.unit_price = _price(wish.unit_price, invoice.currency)
+        line.share = line.whole = None
+        line.note = ""
+    practice = Practice.objects.the_one()
+    put_tax(line, practice, line.tax_code if wish.tax_code is None else wish.tax_code)
+    is_priced = wish.unit_price is not None or not line.needs_price
+    line.needs_price = lacks_rate(line) or not is_priced
+    put_nets(invoice, [line])
+    line.save(
+        update_fields=[
+            *("name", "note", "quantity", "unit_price", "amount", "net"),
+            *("share", "whole", "needs_price", "tax_code", "tax_category"),
+            *("tax_percent", "tax_reason_code", "tax_reason", "changed_at"),
+        ]
+    )
+    refresh_totals(invoice=invoice)
+    if before != _told(line):
+        note_change(
+            by=by, obj=invoice, action="line changed", before=before, after=_told(line)
+        )
+    return line
+
+
+@transaction.atomic
+def add_line(
+    *,
+    invoice: Invoice,
+    by: User | None,
+    name: str = "",
+    unit_price: Decimal | None = None,
+    quantity: Decimal = Decimal(1),
+    tax_code: str = "",
+    item: ChargeItem | None = None,
+    horse: Horse | None = None,
+) -> InvoiceLine:
+    """Adds a line to a draft: an item of the charge list, or a name with a price. A
+    negative quantity takes off (EN 16931: prices are never negative).
+
+    Raises Refused for what can't be, naming the field.
+    """
+    invoice = locked_draft(invoice)
+    price = unit_price if unit_price is not None else (item.price if item else None)
+    if price is None:
+        raise Refused("Give a price, or choose a charge that has one.", "unit_price")
+    last = invoice.lines.aggregate(last=Max("position"))["last"] or 0
+    line = InvoiceLine(
+        invoice=invoice,
+        position=last + 1,
+        charge_item=item,
+        visit=invoice.visit,
+        horse=horse,
+        name=_named(name or (item.name if item else "")),
+        service_day=invoice.visit.day if invoice.visit else invoice.created_at.date(),
+        quantity=_quantity(quantity),
+        unit_price=_price(price, invoice.currency),
+    )
+    put_tax(
+        line, Practice.objects.the_one(), tax_code or (item.tax_code if item else "")
+    )
+    line.needs_price = lacks_rate(line)
+    put_nets(invoice, [line])
+    line.save()
+    refresh_totals(invoice=invoice)
+    note_change(by=by, obj=invoice, action="line added", after=_told(line))
+    return line
+
+
+@transaction.atomic
+def remove_line(*, line: InvoiceLine, by: User | None) -> None:
+    """Takes a line off a draft. Raises Refused if the document is no draft."""
+    invoice = locked_draft(line.invoice)
+    note_change(by=by, obj=invoice, action="line removed", before=_told(line))
+    line.delete()
+    refresh_totals(invoice=invoice)
+
+
+@transaction.atomic
+def set_note(*, invoice: Invoice, by: User | None, note: str) -> None:
+    """Sets what a draft says below its lines."""
+    invoice = locked_draft(invoice)
+    if note != invoice.note:
+        before, invoice.note = invoice.note, note
+        invoice.save(update_fields=["note", "changed_at"])
+        note_change(
+            by=by,
+            obj=invoice,
+            action="note changed",
+            before={"note": before},
+            after={"note": note},
+        )
+
+
+@transaction.atomic
+def discard_draft(*, invoice: Invoice, by: User | None, reason: str = "") -> None:
+    """Puts a draft aside for good; drafting the visit again won't bring it back. Safe
+    to repeat. Raises Refused if it was issued.
+    """
+    row = Invoice.objects.select_for_update().get(pk=invoice.pk)
+    if row.state == Invoice.State.DISCARDED:
+        return
+    row = locked_draft(row)
+    row.state = Invoice.State.DISCARDED
+    row.save(update_fields=["state", "changed_at"])
+    note_change(by=by, obj=row, action="discarded", reason=reason)
+
+
+def _told(line: InvoiceLine) -> dict[str, Any]:
+    return {
+        "line": line.position,
+        "name": line.name,
+        "quantity": f"{line.quantity.normalize():f}",
+        "unit_price": f"{line.unit_price.normalize():f}",
+        "tax_code": line.tax_code,
+    }
+
+
+def _named(name: str) -> str:
+    name = " ".join(name.split())
+    if not name:
+        raise Refused("Say what the line is for.", field="name")
+    return name[:200]
+
+
+def _quantity(quantity: Decimal) -> Decimal:
+    if not quantity:
+        raise Refused("A quantity can't be 0. Remove the line instead.", "quantity")
+    if money.rounded(quantity, 3) != quantity or abs(quantity) >= 100_000:
+        raise Refused("A quantity has three decimals at the most.", "quantity")
+    return quantity
+
+
+def _price(price: Decimal, currency: str) -> Decimal:
+    decimals = money.exponent(currency)
+    if price < 0:
+        raise Refused(
+            "A price can't be negative. To take something off, make the quantity −1.",
+            "unit_price",
+        )
+    if money.rounded(price, decimals) != price or price >= 10**8:
+        raise Refused(f"{currency} has {decimals} decimals at the most.", "unit_price")
+    return money.rounded(price, decimals)
