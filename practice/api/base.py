@@ -49,10 +49,7 @@ class Resource(GenericViewSet[M], Generic[M]):
     @property
     def member(self) -> User:
         """Who asks, behind a door that only users pass."""
-        viewer = self.viewer
-        if not isinstance(viewer, User):
-            raise TypeError("a door stands before this")
-        return viewer
+        return access.member(self.request)
 
     def one(self) -> M:
         """The row that the address names, if it is there for this viewer."""
