@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+handler500 = "practice.views.faults.server_error"
+
 urlpatterns = [
     path("", include("practice.house_urls")),
     path("", include("horses.urls")),
