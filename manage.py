@@ -11,11 +11,12 @@ import sys
 def main() -> None:
     """Run the command named on the command line inside ``.venv``."""
     if sys.version_info < (3, 11):  # noqa: UP036 -- said, instead of a SyntaxError
-        sys.exit(
+        sys.stderr.write(
             "Clenchline needs Python 3.11 or later; this is %d.%d. Debian 12, "  # noqa: UP031
-            "Ubuntu 24.04, Fedora 37 and `brew install python` have it."
+            "Ubuntu 24.04, Fedora 37 and `brew install python` have it.\n"
             % sys.version_info[:2]
         )
+        sys.exit(2)
     from practice import bootstrap
 
     command = sys.argv[1] if len(sys.argv) > 1 else "help"
