@@ -1,27 +1,65 @@
 """The pages and API of practice, by path. (``urls`` is the root that includes it.)"""
 
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
-from practice.api import entry
-from practice.views import home, sign_in
+from practice.views import account, barns, clients, home, outbox, sign_in, start, users
+from practice.views import settings as practice_settings
+
+Urls = list[URLPattern | URLResolver]
 
 app_name = "practice"
 
-sign_in_urls: list[URLPattern | URLResolver] = [
-    path("sign-in/", sign_in.sign_in, name="sign_in"),
-    path("sign-in/sent/", sign_in.link_sent, name="link_sent"),
-    path("sign-in/link/<str:token>/", sign_in.sign_in_link, name="sign_in_link"),
-    path("sign-out/", sign_in.sign_out, name="sign_out"),
+sign_in_urls: Urls = [
+    path("", sign_in.sign_in, name="sign_in"),
+    path("sent/", sign_in.link_sent, name="link_sent"),
+    path("link/<str:token>/", sign_in.sign_in_link, name="sign_in_link"),
+]
+start_urls: Urls = [
+    path("", start.start, name="start"),
+    path("own/", start.start_own, name="start_own"),
+    path("next/", start.started, name="started"),
+]
+settings_urls: Urls = [
+    path("", practice_settings.settings_page, name="settings"),
+    path(
+        "<slug:section>/", practice_settings.settings_section, name="settings_section"
+    ),
+]
+user_urls: Urls = [
+    path("", users.users, name="users"),
+    path("add/", users.user_add, name="user_add"),
+    path("<int:pk>/", users.user_edit, name="user_edit"),
+    path("<int:pk>/active/", users.user_active, name="user_active"),
+    path("<int:pk>/invite/", users.user_invite, name="user_invite"),
+]
+client_urls: Urls = [
+    path("", clients.clients, name="clients"),
+    path("add/", clients.client_add, name="client_add"),
+    path("<int:pk>/", clients.client, name="client"),
+    path("<int:pk>/edit/", clients.client_edit, name="client_edit"),
+    path("<int:pk>/aside/", clients.client_aside, name="client_aside"),
+    path("<int:pk>/invite/", clients.client_invite, name="client_invite"),
+]
+barn_urls: Urls = [
+    path("", barns.barns, name="barns"),
+    path("add/", barns.barn_add, name="barn_add"),
+    path("<int:pk>/", barns.barn, name="barn"),
+    path("<int:pk>/edit/", barns.barn_edit, name="barn_edit"),
+    path("<int:pk>/aside/", barns.barn_aside, name="barn_aside"),
 ]
 
-api_urls: list[URLPattern | URLResolver] = [
-    path("api/", entry.description, name="api"),
-    path("api/schema/", entry.SchemaDoor.as_view(), name="api_schema"),
-    path("api/v1/token/", entry.TokenDoor.as_view(), name="api_token"),
-]
-
-urlpatterns: list[URLPattern | URLResolver] = [
+urlpatterns: Urls = [
     path("", home.home, name="home"),
-    *api_urls,
-    *sign_in_urls,
+    path("sign-in/", include(sign_in_urls)),
+    path("sign-out/", sign_in.sign_out, name="sign_out"),
+    path("account/", account.account, name="account"),
+    path("start/", include(start_urls)),
+    path("settings/", include(settings_urls)),
+    path("users/", include(user_urls)),
+    path("clients/", include(client_urls)),
+    path("barns/", include(barn_urls)),
+    path("areas/", barns.areas, name="areas"),
+    path("areas/<int:pk>/", barns.area, name="area"),
+    path("messages/", outbox.messages, name="messages"),
+    path("messages/<int:pk>/", outbox.message_decide, name="message_decide"),
 ]

@@ -1,10 +1,11 @@
 import re
 import threading
+import time
 from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.db import connection, connections
+from django.db import OperationalError, connection, connections
 from django.test import Client as Browser
 from django.utils import timezone
 
@@ -230,13 +231,20 @@ def _at_once(count: int, act: Any) -> int:
 
     def run() -> None:
         start.wait()
-        try:
-            act()
-            won.append(1)
-        except Refused:
-            pass
-        finally:
-            connections.close_all()
+        while True:
+            try:
+                act()
+                won.append(1)
+            except Refused:
+                pass
+            except OperationalError as error:
+                # SQLite in memory, as tests have it, says so instead of waiting.
+                if "locked" in str(error):
+                    time.sleep(0.005)
+                    continue
+                raise
+            break
+        connections.close_all()
 
     threads = [threading.Thread(target=run) for _ in range(count)]
     for thread in threads:
