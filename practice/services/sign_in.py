@@ -148,19 +148,22 @@ def use_link(*, token: str) -> User:
         Refused: it was used, has ended, or never was.
     """
     now = timezone.now()
+    # Own columns only: through a join, PostgreSQL would not look again at a row that
+    # another had just used up, and both would win.
     won = SignInLink.objects.filter(
-        token_sha256=_digest(token),
-        used_at__isnull=True,
-        expires_at__gt=now,
-        user__is_active=True,
+        token_sha256=_digest(token), used_at__isnull=True, expires_at__gt=now
     ).update(used_at=now, changed_at=now)
-    if won != 1:
+    link = (
+        SignInLink.objects.select_related("user")
+        .filter(token_sha256=_digest(token), user__is_active=True)
+        .first()
+    )
+    if won != 1 or link is None:
         raise Refused(
             "This link was used already or has ended. Ask for a new one: "
             "it comes by e-mail within a minute."
         )
-    user = SignInLink.objects.select_related("user").get(token_sha256=_digest(token))
-    return user.user
+    return link.user
 
 
 def _tidy_up() -> None:
