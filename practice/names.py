@@ -44,6 +44,8 @@ _POST_CODE_ELSEWHERE = r"(?:^|[\s,])([0-9]{4,5})(?=$|[\s,])"
 def squeeze(text: str) -> str:
     """`text` in Unicode's composed form, control and unseen characters removed,
     each run of white space one space, none at the ends; lines are kept apart."""
+    if text.isascii() and text.isprintable():  # most cells: the short way
+        return " ".join(text.split())
     composed = unicodedata.normalize("NFC", text)
     lines = composed.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     cleaned = (" ".join("".join(map(_seen, line)).split()) for line in lines)

@@ -215,3 +215,18 @@ def _note_payers(horse: Horse, before: list[dict[str, Any]], by: User | None) ->
             before={"payers": before},
             after={"payers": after},
         )
+
+
+def give_first_owners(*, pairs: Iterable[tuple[Horse, Client, date]]) -> None:
+    """New horses get their first owner, each the whole of it from a day on.
+
+    Many in one write, in the caller's transaction, which made the horses and notes
+    the change; a horse that has had an owner goes through ``set_owners``.
+    """
+    Ownership.objects.bulk_create(
+        (
+            Ownership(horse=horse, client=client, share=Decimal(100), starts=starts)
+            for horse, client, starts in pairs
+        ),
+        batch_size=500,
+    )

@@ -14,7 +14,14 @@ FORMULA_ERRORS = frozenset(
 
 
 class NotASheet(ValueError):
-    """The file can't be read as a sheet; the message says what mends it."""
+    """The file can't be read as a sheet; the message says what mends it.
+
+    has_columns: it has rows, but no heading that names a horse and an owner.
+    """
+
+    def __init__(self, message: str, *, has_columns: bool = False) -> None:
+        super().__init__(message)
+        self.has_columns = has_columns
 
 
 @dataclass(frozen=True, slots=True)

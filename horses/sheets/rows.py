@@ -103,7 +103,8 @@ def read_rows(
     at = find_heading(grid, mapping)
     columns = match_columns(grid.lines[at].cells, mapping)
     _demand_names(columns)
-    below = [line for line in grid.lines[at + 1 :] if not _is_heading(line, columns)]
+    heads = [name_key(column.heading) for column in columns]
+    below = [line for line in grid.lines[at + 1 :] if not _is_heading(line, heads)]
     reader = _RowReader(columns, below, terms, grid)
     rows: list[SheetRow] = []
     bad = [_broken_row(broken) for broken in grid.broken]
@@ -133,16 +134,20 @@ def _demand_names(columns: Sequence[Column]) -> None:
     if missing:
         raise NotASheet(
             f"The sheet has no heading for {' and none for '.join(missing)}: "
-            "add it, or name the column in a mapping."
+            "add it, or name the column in a mapping.",
+            has_columns=True,
         )
 
 
-def _is_heading(line: Line, columns: Sequence[Column]) -> bool:
+def _is_heading(line: Line, heads: Sequence[str]) -> bool:
     """Whether a line repeats the heading, as sheets of several pages do."""
-    texts = [name_key(shown(cell)) for cell in line.cells]
-    heads = [name_key(column.heading) for column in columns][: len(texts)]
-    named = [pair for pair in zip(texts, heads, strict=False) if pair[0]]
-    return len(named) > 1 and all(text == head for text, head in named)
+    same = 0
+    for cell, head in zip(line.cells, heads, strict=False):
+        text = name_key(cell) if isinstance(cell, str) else shown(cell)
+        if text and text != head:
+            return False
+        same += bool(text)
+    return same > 1
 
 
 def _broken_row(broken: Broken) -> BadRow:
