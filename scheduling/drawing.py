@@ -139,7 +139,7 @@ def draw_map(
         for mark, pin, label in zip(marks, pins, labels, strict=True)
     ]
     return (
-        f'<svg class="map" viewBox="0 0 {width} {height}" role="img" '
+        f'<svg class="road-map" viewBox="0 0 {width} {height}" role="img" '
         f'aria-label="{escape(title)}" xmlns="http://www.w3.org/2000/svg" '
         f'font-family="sans-serif" font-size="{FONT_SIZE:g}">'
         f"<title>{escape(title)}</title>{''.join(parts)}</svg>"

@@ -1,7 +1,40 @@
 """The pages and API of scheduling, by path."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
+
+from scheduling.views import book, bookings, due, feeds, hours, rounds, today
 
 app_name = "scheduling"
 
-urlpatterns: list[URLPattern | URLResolver] = []
+round_urls: list[URLPattern | URLResolver] = [
+    path("", rounds.rounds, name="rounds"),
+    path("book/", book.book, name="book"),
+    path("<uuid:pk>/", rounds.round_page, name="round"),
+    path("<uuid:pk>/best-order/", rounds.best_order, name="best_order"),
+]
+
+booking_urls: list[URLPattern | URLResolver] = [
+    path("<uuid:pk>/", bookings.booking_page, name="booking"),
+    path("<uuid:pk>/attend/", bookings.attend, name="attend"),
+    path("<uuid:pk>/call-off/", bookings.call_off, name="call_off"),
+    path("<uuid:pk>/up/", bookings.move, {"way": "up"}, name="move_up"),
+    path("<uuid:pk>/down/", bookings.move, {"way": "down"}, name="move_down"),
+]
+
+hour_urls: list[URLPattern | URLResolver] = [
+    path("", hours.hours, name="hours"),
+    path("<int:pk>/", hours.usual_days, name="usual_days"),
+    path("<int:pk>/days/", hours.working_day, name="working_day"),
+    path("<int:pk>/days/<str:day>/as-usual/", hours.as_usual, name="as_usual"),
+    path("<int:pk>/calendar/", feeds.renew, name="renew_feed"),
+    path("<int:pk>/calendar/shut/", feeds.revoke, name="revoke_feed"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("today/", today.today, name="today"),
+    path("due/", due.due, name="due"),
+    path("rounds/", include(round_urls)),
+    path("bookings/", include(booking_urls)),
+    path("hours/", include(hour_urls)),
+    path("feeds/<str:token>.ics", feeds.feed, name="feed"),
+]

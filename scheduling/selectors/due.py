@@ -170,3 +170,12 @@ def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
         )
         for key, barn in barns.items()
     ]
+
+
+def due_count(*, viewer: User | AnonymousUser, today: date) -> dict[str, int]:
+    """How many horses are due by today, and how many of them are overdue. Two queries."""
+    yesterday = today - timedelta(days=1)
+    return {
+        "due": due_horses(viewer=viewer, today=today, until=today).count(),
+        "overdue": due_horses(viewer=viewer, today=today, until=yesterday).count(),
+    }

@@ -1,0 +1,25 @@
+"""What templates say of times on the road: presentation only."""
+
+from django import template
+
+from scheduling.planner import clock as in_words
+
+register = template.Library()
+
+
+@register.filter
+def clock(minutes: int | None) -> str:
+    """Minutes after midnight: ``545`` → ``09:05``."""
+    return "–" if minutes is None else in_words(minutes)
+
+
+@register.filter
+def minus(value: int, other: int) -> int:
+    """``end|minus:start``."""
+    return value - other
+
+
+@register.filter
+def unlocalized(degrees: float) -> str:
+    """Degrees for an address or a script: a point, six digits, whatever the language."""
+    return f"{degrees:.6f}"

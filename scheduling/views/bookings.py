@@ -1,0 +1,132 @@
+"""One booking: changed, moved in its round, attended, called off."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from horses.models import Horse
+from practice import access
+from practice.errors import Refused
+from practice.forms.answers import say
+from scheduling.forms.rounds import BookingForm, CallOffForm
+from scheduling.models import Booking, Round
+from scheduling.services import bookings as service
+from scheduling.services.rounds import move_stop
+
+
+def _booking(request: HttpRequest, pk: UUID) -> Booking:
+    found = Booking.objects.visible_to(request.user).select_related(
+        "barn", "farrier", "visit"
+    )
+    return access.get(found, pk=pk)
+
+
+def _to_round(booking: Booking) -> HttpResponse:
+    round_ = Round.objects.filter(farrier=booking.farrier, day=booking.day).first()
+    if round_ is None:
+        return redirect("scheduling:rounds")
+    return redirect("scheduling:round", pk=round_.pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@access.door(access.BOOKS)
+def booking_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Standing, horses, note and typed minutes of a booking."""
+    booking = _booking(request, pk)
+    horses = (
+        Horse.objects.visible_to(request.user)
+        .active()
+        .filter(barn=booking.barn)
+        .order_by("name")
+    )
+    first = {
+        "status": booking.status,
+        "horse": [row.horse_id for row in booking.booked.all()],
+        "note": booking.note,
+        "typed_minutes": booking.typed_minutes,
+    }
+    form = BookingForm(
+        request.POST or None,
+        initial=first,
+        horses=horses,
+        has_position=booking.barn.has_position,
+    )
+    if form.is_valid():
+        try:
+            service.change_booking(
+                booking=booking,
+                status=form.cleaned_data["status"],
+                horses=list(form.cleaned_data["horse"]),
+                note=form.cleaned_data["note"],
+                typed_minutes=form.cleaned_data.get("typed_minutes"),
+                by=access.member(request),
+            )
+        except Refused as refusal:
+            say(form, refusal)
+        else:
+            messages.success(request, "The booking is changed.")
+            return _to_round(booking)
+    status = 422 if form.errors else 200
+    page = {"booking": booking, "form": form}
+    return render(request, "scheduling/booking.html", page, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@access.door(access.BOOKS)
+def call_off(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Asks how and why, then frees the horses."""
+    booking = _booking(request, pk)
+    form = CallOffForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            service.call_off(
+                booking=booking,
+                by=access.member(request),
+                reason=form.cleaned_data["reason"],
+                kind=form.cleaned_data["kind"],
+            )
+        except Refused as refusal:
+            say(form, refusal)
+        else:
+            messages.success(
+                request, f"{booking.barn.name} is called off; its horses are due again."
+            )
+            return _to_round(booking)
+    status = 422 if form.errors else 200
+    page = {"booking": booking, "form": form}
+    return render(request, "scheduling/call_off.html", page, status=status)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def move(request: HttpRequest, pk: UUID, way: str) -> HttpResponse:
+    """One place up or down in the round."""
+    booking = _booking(request, pk)
+    try:
+        move_stop(
+            booking=booking,
+            places=-1 if way == "up" else 1,
+            by=access.member(request),
+        )
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+    return _to_round(booking)
+
+
+@require_POST
+@access.door(access.TREATS)
+def attend(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Opens the visit and goes to it."""
+    booking = _booking(request, pk)
+    try:
+        visit = service.attend(
+            booking=booking, by=access.member(request), today=timezone.localdate()
+        )
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return _to_round(booking)
+    return redirect("horses:visit", pk=visit.pk)

@@ -1,0 +1,42 @@
+"""Who is due."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from practice import access
+from scheduling.forms.rounds import DueFilter
+from scheduling.selectors.due import by_barn, due_count, due_horses
+from scheduling.selectors.rounds import left_open
+
+MOST_HORSES = 300
+
+
+@require_safe
+@access.door(access.STAFF)
+def due(request: HttpRequest) -> HttpResponse:
+    """The due horses by barn, overdue first; horses are ticked and booked from here."""
+    viewer, today = access.member(request), timezone.localdate()
+    form = DueFilter(request.GET or None)
+    chosen = form.cleaned_data if form.is_valid() else {}
+    horses = due_horses(
+        viewer=viewer,
+        today=today,
+        until=chosen.get("until"),
+        area=chosen.get("area"),
+        farrier=chosen.get("farrier"),
+        barn=chosen.get("barn"),
+    )
+    total = horses.count()
+    page = {
+        "form": form,
+        "barns": by_barn(horses[:MOST_HORSES], today=today),
+        "total": total,
+        "most": MOST_HORSES if total > MOST_HORSES else None,
+        "counts": due_count(viewer=viewer, today=today),
+        "left_open": left_open(viewer, today=today)[:20],
+        "today": today,
+        "farrier": chosen.get("farrier"),
+    }
+    return render(request, "scheduling/due.html", page)

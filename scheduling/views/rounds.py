@@ -1,0 +1,85 @@
+"""Rounds: the week, one day, and changes to it."""
+
+from datetime import date, timedelta
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from practice import access
+from practice.errors import Refused
+from practice.models import Practice
+from scheduling.models import Round
+from scheduling.selectors.rounds import cards, map_of, week, with_stops
+from scheduling.services import rounds as service
+
+
+def monday_of(text: str, today: date) -> date:
+    """The Monday of the week that the address names ('2026-W13'), else of today's."""
+    try:
+        year, number = text.split("-W")
+        return date.fromisocalendar(int(year), int(number), 1)
+    except ValueError:
+        return today - timedelta(days=today.weekday())
+
+
+def in_address(day: date) -> str:
+    """A week as the address says it: '2026-W13'."""
+    year, number, _ = day.isocalendar()
+    return f"{year}-W{number:02}"
+
+
+@require_safe
+@access.door(access.STAFF)
+def rounds(request: HttpRequest) -> HttpResponse:
+    """A week of rounds, a column a farrier."""
+    today = timezone.localdate()
+    monday = monday_of(request.GET.get("week", ""), today)
+    days = week(viewer=access.member(request), monday=monday, today=today)
+    page = {
+        "days": days,
+        "farriers": [cell.farrier for cell in days[0].cells],
+        "monday": monday,
+        "sunday": monday + timedelta(days=6),
+        "before": in_address(monday - timedelta(days=7)),
+        "after": in_address(monday + timedelta(days=7)),
+        "is_this_week": monday <= today <= monday + timedelta(days=6),
+        "today": today,
+    }
+    return render(request, "scheduling/rounds.html", page)
+
+
+@require_safe
+@access.door(access.STAFF)
+def round_page(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """The farrier's day: stops in order, the map beside."""
+    found = with_stops(Round.objects.visible_to(request.user))
+    round_ = access.get(found, pk=pk)
+    stops = cards(round_)
+    today = timezone.localdate()
+    page = {
+        "round": round_,
+        "stops": stops,
+        "map": map_of(stops, Practice.objects.the_one()),
+        "is_today": round_.day == today,
+        "can_start": round_.day <= today,
+        "today": today,
+    }
+    return render(request, "scheduling/round.html", page)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def best_order(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Puts the stops into the best order again."""
+    round_ = access.get(Round.objects.visible_to(request.user), pk=pk)
+    try:
+        service.reorder_best(round_=round_, by=access.member(request))
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, "The stops are in their best order.")
+    return redirect("scheduling:round", pk=pk)
