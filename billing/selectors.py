@@ -19,7 +19,7 @@ from billing.models import (
     TaxRate,
 )
 from billing.regimes import Rate, Regime
-from horses.models import Horse, Ownership, Payer, Visit
+from horses.models import Horse, Ownership, Payer, Visit, VisitRecord, Work
 from practice.models import Client, Practice, User
 
 NOTHING = Decimal(0)
@@ -68,6 +68,16 @@ def tax_choices(practice: Practice, day: date) -> list[tuple[str, str]]:
     return list(found.items())
 
 
+def taxed_codes(practice: Practice) -> list[tuple[str, str]]:
+    """Codes with a figure that the practice sets; none where it isn't registered."""
+    if not practice.tax_registered:
+        return []
+    rates = regime_of(practice).rates
+    return list(
+        {rate.code: rate.name for rate in rates if rate.category == "S"}.items()
+    )
+
+
 # ---- The charge list --------------------------------------------------------------
 def charge_list() -> list[ChargeItem]:
     """Active charges: the call-out, then work in its own order, then extras."""
@@ -84,6 +94,16 @@ def charge_list() -> list[ChargeItem]:
             item.work.position if item.work else item.position,
             item.name,
         ),
+    )
+
+
+def is_proposed(practice: Practice) -> bool:
+    """Whether rates, call-out and an item for each kind of work are there."""
+    has_item = Exists(ChargeItem.objects.filter(work=OuterRef("pk")))
+    return (
+        TaxRate.objects.filter(regime=regime_of(practice).code).exists()
+        and ChargeItem.objects.filter(kind=ChargeItem.Kind.CALL_OUT).exists()
+        and not Work.objects.filter(~has_item).exists()
     )
 
 
@@ -267,3 +287,63 @@ def totals_open(viewer: User, today: date) -> dict[str, Decimal]:
         open=Sum("open_amount"), overdue=Sum("open_amount", filter=Q(due_day__lt=today))
     )
     return {name: value or NOTHING for name, value in found.items()}
+
+
+# ---- Pages ------------------------------------------------------------------------
+def one_document(document: Invoice) -> Invoice:
+    """The document with its balance and all that its page names."""
+    rows = Invoice.objects.with_balance().select_related(
+        "client", "visit", "visit__barn", "corrects", "issued_by"
+    )
+    return rows.prefetch_related("credit_notes").get(pk=document.pk)
+
+
+def document_lines(document: Invoice) -> list[InvoiceLine]:
+    """Its lines in order."""
+    return list(document.lines.select_related("horse").order_by("position"))
+
+
+def tax_groups(document: Invoice) -> list[dict[str, Any]]:
+    """An issued document's tax groups, as issued: percent, basis, tax, reason."""
+    groups = (document.snapshot or {}).get("tax_groups", [])
+    return [
+        {
+            **group,
+            "percent": group["percent"] and Decimal(group["percent"]),
+            "basis": Decimal(group["basis"]),
+            "tax": Decimal(group["tax"]),
+        }
+        for group in groups
+    ]
+
+
+def visit_records(visit: Visit) -> list[VisitRecord]:
+    """The horses of a visit, by name, with their work."""
+    return list(visit.records.select_related("horse", "work").order_by("horse__name"))
+
+
+def sums_of(documents: Sequence[Invoice]) -> dict[str, Any]:
+    """How many drafts there are and what all documents of a visit come to."""
+    counted = [d for d in documents if d.kind != Invoice.Kind.CREDIT_NOTE]
+    balances: Any = counted
+    return {
+        "drafts": sum(1 for document in documents if document.is_draft),
+        "due": sum((document.due for document in counted), NOTHING),
+        "open": sum((document.open_amount for document in balances), NOTHING),
+    }
+
+
+def payment_list(viewer: User) -> Any:
+    """Payments, newest first."""
+    rows = Payment.objects.visible_to(viewer).select_related("client", "taken_by")
+    return rows.order_by("-day", "-pk")
+
+
+def payment_parts(payment: Payment) -> tuple[list[Allocation], Decimal]:
+    """What a payment paid, and what is left of it."""
+    parts = list(
+        payment.allocations.filter(released_at__isnull=True)
+        .select_related("invoice")
+        .order_by("pk")
+    )
+    return parts, payment.amount - sum((part.amount for part in parts), NOTHING)

@@ -1,7 +1,55 @@
 """The pages and API of billing, by path."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
+
+from billing import portal
+from billing.views import charges, closing, invoices, lines, payments
 
 app_name = "billing"
 
-urlpatterns: list[URLPattern | URLResolver] = []
+charge_list_urls: list[URLPattern | URLResolver] = [
+    path("", charges.charge_list, name="charge_list"),
+    path("extras/", charges.add_to_charge_list, name="charge_add"),
+    path("extras/<int:pk>/retire/", charges.retire, name="charge_retire"),
+    path("tax/", charges.tax_rate, name="tax_rate"),
+]
+
+invoice_urls: list[URLPattern | URLResolver] = [
+    path("", invoices.invoices, name="invoices"),
+    path("<uuid:pk>/", invoices.invoice, name="invoice"),
+    path("<uuid:pk>/pdf/", invoices.invoice_pdf, name="invoice_pdf"),
+    path("<uuid:pk>/issue/", invoices.issue, name="invoice_issue"),
+    path("<uuid:pk>/discard/", invoices.discard, name="invoice_discard"),
+    path("<uuid:pk>/note/", invoices.note, name="invoice_note"),
+    path("<uuid:pk>/credit/", invoices.credit, name="invoice_credit"),
+    path("<uuid:pk>/lines/", lines.add, name="line_add"),
+    path("<uuid:pk>/lines/<int:line>/", lines.change, name="line"),
+    path("<uuid:pk>/lines/<int:line>/remove/", lines.remove, name="line_remove"),
+]
+
+payment_urls: list[URLPattern | URLResolver] = [
+    path("", payments.payments, name="payments"),
+    path("<uuid:pk>/", payments.payment, name="payment"),
+    path("new/<int:client>/", payments.record, name="payment_new"),
+    path("account/<int:client>/", payments.account, name="account"),
+    path("account/<int:client>/credit/", payments.use_credit, name="use_credit"),
+]
+
+closing_urls: list[URLPattern | URLResolver] = [
+    path("<uuid:pk>/", closing.closing, name="closing"),
+    path("<uuid:pk>/issue/", closing.issue_visit, name="closing_issue"),
+]
+
+my_urls: list[URLPattern | URLResolver] = [
+    path("", portal.my_invoices, name="my_invoices"),
+    path("<uuid:pk>/", portal.my_invoice, name="my_invoice"),
+    path("<uuid:pk>/pdf/", portal.my_invoice_pdf, name="my_invoice_pdf"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("charge-list/", include(charge_list_urls)),
+    path("invoices/", include(invoice_urls)),
+    path("payments/", include(payment_urls)),
+    path("closing/", include(closing_urls)),
+    path("my/invoices/", include(my_urls)),
+]

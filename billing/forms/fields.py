@@ -1,0 +1,62 @@
+"""Amounts as people type them."""
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+_SIGNS = re.compile(r"[£€$\s\u00a0\u202f]|[A-Z]{3}", re.ASCII)
+_PLAIN = re.compile(r"-?\d{1,9}(?:\.\d{1,4})?", re.ASCII)
+
+
+def read_amount(text: str) -> Decimal:
+    """``95``, ``95.5``, ``95,50``, ``£1,234.50``, ``1.234,50 EUR``.
+
+    The last of comma and point is the decimal sign, unless exactly three digits follow
+    a comma that stands alone before them (``1,234``). Raises ValueError.
+    """
+    bare = _SIGNS.sub("", text.strip().replace("−", "-").replace("–", "-"))
+    if "," in bare and "." in bare:
+        thousands = "," if bare.rfind(".") > bare.rfind(",") else "."
+        bare = bare.replace(thousands, "")
+    if bare.count(",") == 1 and not re.search(r",\d{3}$", bare):
+        bare = bare.replace(",", ".")
+    bare = bare.replace(",", "")
+    if not _PLAIN.fullmatch(bare):
+        raise ValueError(text)
+    return Decimal(bare)
+
+
+class AmountField(forms.CharField):
+    """An amount in the practice's currency; cleaned into a Decimal, or None."""
+
+    def __init__(self, **more: Any) -> None:
+        more.setdefault("max_length", 20)
+        super().__init__(**more)
+        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return read_amount(text)
+        except ValueError as fault:
+            raise forms.ValidationError(
+                "Write an amount such as 95 or 95.50."
+            ) from fault
+
+    def prepare_value(self, value: Any) -> Any:
+        """Two decimals at the least, as prices are written: 95.00, not 95.000."""
+        if not isinstance(value, Decimal):
+            return value
+        short = value.normalize()
+        return f"{short:.2f}" if -short.as_tuple().exponent <= 2 else f"{short:f}"  # type: ignore[operator]
+
+
+class QuantityField(AmountField):
+    """A quantity: a number that may be negative; cleaned into a Decimal."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value.normalize():f}" if isinstance(value, Decimal) else value

@@ -1,0 +1,70 @@
+"""The owner's invoices: the own ones, never those of anyone else."""
+
+from uuid import UUID
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from billing.models import Invoice
+from billing.selectors import (
+    account,
+    allocated_payments,
+    document_lines,
+    invoice_list,
+    one_document,
+    state_of,
+    tax_groups,
+)
+from billing.views.invoices import pdf_answer
+from practice import access
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_invoices(request: HttpRequest) -> HttpResponse:
+    """The owner's documents, newest first, and what is open."""
+    viewer, today = access.member(request), timezone.localdate()
+    rows = invoice_list(viewer, state="", client=None, today=today)
+    page = Paginator(rows, 40).get_page(request.GET.get("page"))
+    assert viewer.client is not None  # a constraint: an owner points to a client
+    return render(
+        request,
+        "billing/my_invoices.html",
+        {
+            "page": page,
+            "rows": [(document, *state_of(document, today)) for document in page],
+            "account": account(viewer.client, today=today),
+        },
+    )
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_invoice(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """One of the owner's documents, with how to pay it."""
+    found = access.get(Invoice.objects.visible_to(request.user), pk=pk)
+    document = one_document(found)
+    state, word = state_of(document, timezone.localdate())
+    return render(
+        request,
+        "billing/my_invoice.html",
+        {
+            "invoice": document,
+            "lines": document_lines(document),
+            "groups": tax_groups(document),
+            "state": state,
+            "state_word": word,
+            "payments": allocated_payments(document),
+            "pay": (document.snapshot or {}).get("payment", {}),
+        },
+    )
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_invoice_pdf(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """The issued bytes of one of the owner's documents."""
+    return pdf_answer(access.get(Invoice.objects.visible_to(request.user), pk=pk))

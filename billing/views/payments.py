@@ -1,0 +1,140 @@
+"""Payments and a client's account."""
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from billing.forms.payments import PaymentForm
+from billing.models import Invoice, Payment
+from billing.selectors import account as account_of
+from billing.selectors import payment_list, payment_parts
+from billing.services.payments import apply_credit, record_payment
+from practice import access
+from practice.errors import Refused
+from practice.forms.answers import say
+from practice.models import Client
+
+
+def _client(request: HttpRequest, pk: int) -> Client:
+    return access.get(Client.objects.visible_to(request.user), pk=pk)
+
+
+@require_safe
+@access.door(access.BOOKS)
+def payments(request: HttpRequest) -> HttpResponse:
+    """What came in, newest first."""
+    rows = payment_list(access.member(request))
+    page = Paginator(rows, 40).get_page(request.GET.get("page"))
+    return render(request, "billing/payments.html", {"page": page})
+
+
+@require_safe
+@access.door(access.BOOKS)
+def payment(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """One payment and what it paid."""
+    rows = Payment.objects.visible_to(request.user)
+    row = access.get(rows.select_related("client", "taken_by"), pk=pk)
+    parts, left = payment_parts(row)
+    page = {"payment": row, "parts": parts, "left": left}
+    return render(request, "billing/payment.html", page)
+
+
+def _wanted(request: HttpRequest, client: Client, key: Any) -> Invoice | None:
+    """The invoice that the form was opened for, if it is this client's."""
+    if not key:
+        return None
+    rows = Invoice.objects.visible_to(request.user).filter(client=client)
+    return access.get(rows.with_balance(), pk=key)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@access.door(access.BOOKS)
+def record(request: HttpRequest, client: int) -> HttpResponse:
+    """Records a payment of a client, for one invoice or for what is due longest."""
+    payer = _client(request, client)
+    today = timezone.localdate()
+    account = account_of(payer, today=today)
+    if request.method == "POST":
+        form = PaymentForm(request.POST, today=today)
+        if form.is_valid():
+            answer = _recorded(request, payer, form)
+            if answer is not None:
+                return answer
+    else:
+        invoice = _wanted(request, payer, request.GET.get("invoice"))
+        owed: Any = invoice.open_amount if invoice else account.owed  # type: ignore[attr-defined]
+        started = {
+            "amount": owed or None,
+            "invoice": invoice and invoice.pk,
+            "visit": request.GET.get("visit"),
+        }
+        form = PaymentForm(initial=started, today=today)
+    page = {"form": form, "client": payer, "account": account}
+    status = 422 if form.is_bound else 200
+    return render(request, "billing/payment_form.html", page, status=status)
+
+
+def _recorded(
+    request: HttpRequest, payer: Client, form: PaymentForm
+) -> HttpResponse | None:
+    """Records what the form says; None if it was refused, and the form tells why."""
+    told = dict(form.cleaned_data)
+    visit = told.pop("visit")
+    invoice = _wanted(request, payer, told.pop("invoice"))
+    try:
+        made = record_payment(
+            client=payer,
+            by=access.member(request),
+            invoices=[invoice] if invoice else [],
+            **told,
+        )
+    except Refused as refusal:
+        say(form, refusal)
+        return None
+    _, left = payment_parts(made)
+    messages.success(
+        request,
+        f"Payment of {payer.name} recorded."
+        + (" What is over stands to their credit." if left else ""),
+    )
+    if visit:
+        return redirect("billing:closing", visit)
+    if invoice:
+        return redirect("billing:invoice", invoice.pk)
+    return redirect("billing:account", payer.pk)
+
+
+@require_safe
+@access.door(access.BOOKS)
+def account(request: HttpRequest, client: int) -> HttpResponse:
+    """What a client owes and has paid: a page, or the piece of it for another page."""
+    payer = _client(request, client)
+    is_piece = request.headers.get("X-Requested-With") == "fetch"
+    page = {
+        "client": payer,
+        "account": account_of(payer, today=timezone.localdate()),
+        "is_piece": is_piece,
+    }
+    name = "billing/_account.html" if is_piece else "billing/account.html"
+    return render(request, name, page)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def use_credit(request: HttpRequest, client: int) -> HttpResponse:
+    """Pays open invoices from what stands to the client's credit."""
+    payer = _client(request, client)
+    applied = apply_credit(client=payer, by=access.member(request))
+    word = "Open invoices are paid from the credit." if applied else "Nothing to apply."
+    messages.success(request, word)
+    return redirect("billing:account", payer.pk)
