@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.conf import settings
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.module_loading import import_string
 
 from practice import countries
@@ -21,6 +21,9 @@ _PROPOSED = (
     "tax_regime",
     "prices_include_tax",
     "language",
+)
+_THERE_IS_ONE = (
+    "This installation has a practice already. Change it on its settings page."
 )
 _FIXED = frozenset({"id", "pk", "is_demo", "created_at", "changed_at"})
 _CHANGEABLE = frozenset(field.name for field in Practice._meta.concrete_fields) - _FIXED
@@ -48,18 +51,22 @@ def create_practice(
     if not name.strip():
         raise Refused("Give the practice a name.", field="name")
     if Practice.objects.exists():
-        raise Refused(
-            "This installation has a practice already. Change it on its settings page."
-        )
+        raise Refused(_THERE_IS_ONE)
     _check_fields(over)
     proposed = countries.proposals(country)
     fields = {field: getattr(proposed, field) for field in _PROPOSED}
-    practice = Practice.objects.create(
-        name=name.strip(),
-        country=country.strip().upper(),
-        is_demo=is_demo,
-        **{**fields, **over},
-    )
+    try:
+        with transaction.atomic():
+            practice = Practice.objects.create(
+                name=name.strip(),
+                country=country.strip().upper(),
+                is_demo=is_demo,
+                **{**fields, **over},
+            )
+    except IntegrityError as error:
+        if Practice.objects.exists():  # another was opened at the same moment
+            raise Refused(_THERE_IS_ONE) from error
+        raise
     note_change(
         by=by,
         obj=practice,

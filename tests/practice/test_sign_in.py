@@ -1,11 +1,9 @@
 import re
-import threading
-import time
 from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.db import OperationalError, connection, connections
+from django.db import connection
 from django.test import Client as Browser
 from django.utils import timezone
 
@@ -207,51 +205,22 @@ def test_only_the_digest_of_a_token_is_kept_and_the_mail_is_blanked_when_it_ende
 
 
 @pytest.mark.django_db(transaction=True)
-def test_of_many_at_once_one_uses_the_link(mailoutbox: Any) -> None:
+def test_of_many_at_once_one_uses_the_link(mailoutbox: Any, at_once: Any) -> None:
     factories.make_practice()
     owner = factories.make_owner()
     service.send_link(user=owner)
     outbox.drain()
     token = _link_in_mail(mailoutbox).rstrip("/").rsplit("/", 1)[1]
-    assert _at_once(8, lambda: service.use_link(token=token)) == 1
+    assert at_once(8, lambda: service.use_link(token=token)) == 1
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_limit_holds_when_many_try_at_once() -> None:
+def test_the_limit_holds_when_many_try_at_once(at_once: Any) -> None:
     def one_try() -> None:
         if not rates.allow(key="many", limit=3, now=1_000_000.0):
             raise Refused("no")
 
-    assert _at_once(8, one_try) == 3
-
-
-def _at_once(count: int, act: Any) -> int:
-    won: list[int] = []
-    start = threading.Barrier(count)
-
-    def run() -> None:
-        start.wait()
-        while True:
-            try:
-                act()
-                won.append(1)
-            except Refused:
-                pass
-            except OperationalError as error:
-                # SQLite in memory, as tests have it, says so instead of waiting.
-                if "locked" in str(error):
-                    time.sleep(0.005)
-                    continue
-                raise
-            break
-        connections.close_all()
-
-    threads = [threading.Thread(target=run) for _ in range(count)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return len(won)
+    assert at_once(8, one_try) == 3
 
 
 def test_tries_are_counted_by_slots_and_old_slots_are_dropped(db: None) -> None:
