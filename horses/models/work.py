@@ -1,12 +1,19 @@
 """Kinds of work, with the minutes that they take."""
 
+from django.contrib.auth.models import AnonymousUser
 from django.db import models
 from django.db.models import Q
 
-from practice.models import Timed
+from practice.models import Timed, User
 
 
 class WorkQuerySet(models.QuerySet["Work"]):
+    def visible_to(self, viewer: User | AnonymousUser) -> "WorkQuerySet":
+        """Everyone of the practice sees them; nobody else."""
+        if isinstance(viewer, User) and viewer.is_active and viewer.is_of_practice:
+            return self
+        return self.none()
+
     def active(self) -> "WorkQuerySet":
         return self.filter(is_active=True)
 

@@ -1,0 +1,61 @@
+"""How feet are shown: drawings, figures and flags. No query, no rule."""
+
+from django import template
+from django.utils.safestring import SafeString
+
+from horses.drawing.ground import ground_view
+from horses.drawing.side import side_view
+from horses.feet import FootLook, Reading
+from horses.findings import SAFETY
+from horses.hoof import Flag
+from practice.models import Practice
+from practice.templatetags.house import length
+
+register = template.Library()
+
+
+@register.filter
+def ground(look: FootLook) -> SafeString:
+    """The foot from the ground side; the drawing escapes what it is told."""
+    return SafeString(ground_view(look.picture))
+
+
+@register.filter
+def side(look: FootLook) -> SafeString:
+    """The foot from the side, or nothing without toe length and angle."""
+    return SafeString(side_view(look.side) if look.side else "")
+
+
+def _number(value: float) -> str:
+    text = f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
+    return text.rstrip("0").rstrip(".").replace("-", "−")
+
+
+def _with_unit(value: float, unit: str, practice: Practice | None) -> str:
+    if unit == "mm" and practice is not None:
+        return length(value, practice)
+    return f"{_number(value)}{'' if unit in ('°', '') else ' '}{unit}"
+
+
+@register.filter
+def figure(reading: Reading, practice: Practice | None) -> str:
+    """``6.9° ± 1.4°``: a derived figure with its spread."""
+    value = _with_unit(reading.figure.value, reading.unit, practice)
+    spread = _with_unit(reading.figure.sd, reading.unit.replace(": 1", ""), practice)
+    larger = f", {reading.figure.side} more" if reading.figure.side else ""
+    return f"{value} ± {spread}{larger}"
+
+
+@register.filter
+def limit(flag: Flag, practice: Practice | None) -> str:
+    """``5° or more``, ``over 1.5°``, ``under 0.67``: the rule's limit."""
+    shown = _with_unit(flag.rule.threshold, flag.rule.unit, practice)
+    if flag.rule.below:
+        return f"under {shown}"
+    return f"over {shown}" if flag.rule.strict else f"{shown} or more"
+
+
+@register.simple_tag
+def safety() -> str:
+    """What stands wherever findings are shown."""
+    return SAFETY
