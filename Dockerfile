@@ -14,10 +14,12 @@ WORKDIR /srv/clenchline
 COPY manage.py requirements.lock ./
 COPY practice/__init__.py practice/bootstrap.py practice/env.py practice/
 RUN python3 -c "from practice import bootstrap; bootstrap.ensure('run')" \
+    && .venv/bin/python -m compileall -q .venv \
     && rm -rf /root/.cache
 COPY . .
+RUN .venv/bin/python -m compileall -q practice horses scheduling billing
 
-ENV CLENCHLINE_DATA=/var/lib/clenchline PYTHONUNBUFFERED=1 PYTHONDONTWRITEBYTECODE=1
+ENV CLENCHLINE_DATA=/var/lib/clenchline PYTHONUNBUFFERED=1
 USER clenchline
 VOLUME /var/lib/clenchline
 EXPOSE 8000
