@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, Sum
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, Subquery, Sum
 
 from billing import regimes
 from billing.models import (
@@ -168,11 +168,16 @@ def invoices_of_visit(visit: Visit) -> list[Invoice]:
 
 
 def unbilled_visits() -> Any:
-    """Closed visits that nothing was drafted for (those from an imported sheet were
-    paid elsewhere), oldest first."""
+    """Closed visits that nothing was drafted for, oldest first. Those before the first
+    visit that was billed here, and those from an imported sheet, were billed elsewhere.
+    """
     has_invoice = Invoice.objects.filter(visit=OuterRef("pk"))
+    billed = Visit.objects.filter(pk__in=Invoice.objects.values("visit"))
+    first = billed.order_by("day").values("day")[:1]
     return (
-        Visit.objects.filter(~Exists(has_invoice), state=Visit.State.CLOSED)
+        Visit.objects.filter(
+            ~Exists(has_invoice), state=Visit.State.CLOSED, day__gte=Subquery(first)
+        )
         .exclude(kind=Visit.Kind.BROUGHT_IN)
         .annotate(horses=Count("records"))
         .filter(horses__gt=0)
