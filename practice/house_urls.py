@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
+from practice.api import entry
 from practice.views import account, barns, clients, home, outbox, sign_in, start, users
 from practice.views import settings as practice_settings
 
@@ -48,8 +49,15 @@ barn_urls: Urls = [
     path("<int:pk>/aside/", barns.barn_aside, name="barn_aside"),
 ]
 
+api_urls: Urls = [
+    path("", entry.description, name="api"),
+    path("schema/", entry.SchemaDoor.as_view(), name="api_schema"),
+    path("v1/token/", entry.TokenDoor.as_view(), name="api_token"),
+]
+
 urlpatterns: Urls = [
     path("", home.home, name="home"),
+    path("api/", include(api_urls)),
     path("sign-in/", include(sign_in_urls)),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("account/", account.account, name="account"),
