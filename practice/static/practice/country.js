@@ -1,9 +1,9 @@
 // The start form shows what is usual in the chosen country in its fields. A field
 // that was changed by hand is left alone. Without scripts an empty field means the
-// same: as usual there.
+// same as 'usual' chosen: as usual there.
 const form = document.querySelector("form[data-country-form]");
 const NAMES = ["currency", "time_zone", "length_unit", "mass_unit", "road_unit", "prices_include_tax"];
-const touched = new Set(NAMES.filter((name) => form.elements[name].value !== ""));
+const touched = new Set(NAMES.filter((name) => !["", "usual"].includes(form.elements[name].value)));
 
 function propose() {
   const row = document.querySelector(`tr[data-country="${form.elements.country.value}"]`);

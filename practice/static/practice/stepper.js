@@ -7,17 +7,36 @@
 // starts from data-step-from (last time's value) where there is one. Holding the
 // button repeats. The input keeps its type: '3 1/4 in' stays typeable, and a
 // value that isn't a plain number is left alone.
+// With data-step-parts="16" on the input, '3 1/4' is a number too and is written so.
+export function number(text) {
+  const plain = text.trim().replace(",", ".");
+  const parts = /^(?:(\d+)[\s-]+)?(\d+)\/(\d+)$/.exec(plain);
+  if (parts) return Number(parts[1] || 0) + Number(parts[2]) / Number(parts[3]);
+  return Number(plain);
+}
+
+export function fraction(value, parts) {
+  let over = Math.round(value * parts);
+  const whole = Math.floor(over / parts);
+  over -= whole * parts;
+  if (!over) return String(whole);
+  let under = parts;
+  while (over % 2 === 0) [over, under] = [over / 2, under / 2];
+  return `${whole || ""} ${over}/${under}`.trim();
+}
+
 function decimals(text) {
   return (String(text).split(".")[1] || "").length;
 }
 
-export function stepped(value, { by, from, min, max }) {
+export function stepped(value, { by, from, min, max, parts }) {
   const empty = value.trim() === "";
-  const start = Number(empty ? from || min || 0 : value.replace(",", "."));
+  const start = number(String(empty ? from || min || 0 : value));
   if (!Number.isFinite(start)) return null;
   let next = empty && from !== undefined && from !== "" ? start : start + by;
   if (min !== undefined && min !== "") next = Math.max(next, Number(min));
   if (max !== undefined && max !== "") next = Math.min(next, Number(max));
+  if (parts) return fraction(next, Number(parts));
   return next.toFixed(Math.max(decimals(by), decimals(start)));
 }
 
@@ -27,6 +46,7 @@ function press(button) {
   const next = stepped(input.value, {
     by: step * Number(button.dataset.step),
     from: input.dataset.stepFrom,
+    parts: input.dataset.stepParts,
     min: input.min || input.dataset.min,
     max: input.max || input.dataset.max,
   });
