@@ -2,8 +2,8 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from horses import portal
-from horses.views import horses, owners, works
+from horses import api, portal
+from horses.views import horses, owners, photos, records, visits, works
 
 app_name = "horses"
 
@@ -21,13 +21,59 @@ horse_urls: list[URLPattern | URLResolver] = [
     path("<int:pk>/payer/", owners.horse_payer, name="horse_payer"),
 ]
 
+visit_urls: list[URLPattern | URLResolver] = [
+    path("", visits.visits, name="visits"),
+    path("start/<int:barn>/", visits.visit_start, name="visit_start"),
+    path("<uuid:pk>/", visits.visit, name="visit"),
+    path("<uuid:pk>/note/", visits.visit_note, name="visit_note"),
+    path("<uuid:pk>/horses/", visits.visit_add_horse, name="visit_add_horse"),
+    path(
+        "<uuid:pk>/horses/<int:horse>/off/",
+        visits.visit_take_off,
+        name="visit_take_off",
+    ),
+]
+
+record_urls: list[URLPattern | URLResolver] = [
+    path("<uuid:pk>/", records.record, name="record"),
+    path("<uuid:pk>/look/<str:foot>/", records.record_look, name="record_look"),
+    path("<uuid:pk>/amend/", records.record_amend, name="record_amend"),
+    path("<uuid:pk>/report.pdf", records.record_report, name="record_report"),
+]
+
+photo_urls: list[URLPattern | URLResolver] = [
+    path("<uuid:pk>/", photos.photo, name="photo"),
+    path("<uuid:pk>/small/", photos.photo_small, name="photo_small"),
+    path("<uuid:pk>/remove/", photos.photo_remove, name="photo_remove"),
+]
+
 portal_urls: list[URLPattern | URLResolver] = [
     path("my/", portal.my_horses, name="my_horses"),
     path("my/horses/<int:pk>/", portal.my_horse, name="my_horse"),
     path("barn-visits/", portal.barn_visits, name="barn_visits"),
 ]
 
+MANY: dict[str, str] = {"get": "list", "post": "create"}
+ONE: dict[str, str] = {"get": "retrieve", "patch": "partial_update"}
+
+api_urls: list[URLPattern | URLResolver] = [
+    path("horses/", api.Horses.as_view(MANY), name="api_horses"),
+    path("horses/<int:pk>/", api.Horses.as_view(ONE), name="api_horse"),
+    path(
+        "horses/<int:pk>/ownerships/",
+        api.Ownerships.as_view(MANY),
+        name="api_ownerships",
+    ),
+    path("horses/<int:pk>/payers/", api.Payers.as_view(MANY), name="api_payers"),
+    path("works/", api.Works.as_view(MANY), name="api_works"),
+    path("works/<int:pk>/", api.Works.as_view(ONE), name="api_work"),
+]
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("horses/", include(horse_urls)),
+    path("visits/", include(visit_urls)),
+    path("records/", include(record_urls)),
+    path("photos/", include(photo_urls)),
     *portal_urls,
+    path("api/v1/", include(api_urls)),
 ]

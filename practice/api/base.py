@@ -21,6 +21,7 @@ Errors are problem details (``practice.problems``); a row that is not this viewe
 """
 
 from typing import Any, Generic, TypeVar
+from uuid import UUID
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Model, QuerySet
@@ -59,15 +60,39 @@ class Resource(GenericViewSet[M], Generic[M]):
         """A page of rows, by ``as_`` or the resource's own serializer."""
         page = self.paginate_queryset(rows) or []
         kind: Any = as_ or self.get_serializer_class()
-        serializer = kind(page, many=True)
+        serializer = kind(page, many=True, context=self.get_serializer_context())
         return self.get_paginated_response(serializer.data)
+
+    def told_all(self, rows: QuerySet[Any]) -> Response:
+        """All rows at once, for a list that stays short; ``pagination_class = None``."""
+        kind: Any = self.get_serializer_class()
+        serializer = kind(rows, many=True, context=self.get_serializer_context())
+        return Response(serializer.data)
 
     def told(
         self, row: Any, as_: Any = None, *, code: int = status.HTTP_200_OK
     ) -> Response:
         """One row, by ``as_`` or the resource's own serializer."""
-        serializer = (as_ or self.get_serializer_class())(row)
+        kind: Any = as_ or self.get_serializer_class()
+        serializer = kind(row, context=self.get_serializer_context())
         return Response(serializer.data, status=code)
+
+
+def idempotency_key(request: Request) -> UUID | None:
+    """The request's ``Idempotency-Key``: a UUID, so that a repeat makes nothing twice.
+
+    Raises:
+        ValidationError: it is no UUID.
+    """
+    written = request.headers.get("Idempotency-Key", "").strip()
+    if not written:
+        return None
+    try:
+        return UUID(written)
+    except ValueError as error:
+        raise ValidationError(
+            {"non_field_errors": ["The header Idempotency-Key is a UUID."]}
+        ) from error
 
 
 def asked(
