@@ -112,7 +112,7 @@ class BarnForm(forms.Form):
                 self.add_error(f"closes_{weekday}_{turn}", "It ends before it begins.")
         return cleaned
 
-    def hours(self) -> list[tuple[int, time, time]]:
+    def times_given(self) -> list[tuple[int, time, time]]:
         """Weekday, from, to of each time that was filled in."""
         rows = []
         for weekday, turn in _turns():

@@ -11,7 +11,7 @@ from practice import countries
 from practice.forms.fields import CurrencyField, PositionField, country_choices
 from practice.models import Practice
 
-AS_USUAL = ("", "as usual there")
+AS_USUAL = ("usual", "as usual there")
 
 
 @cache
@@ -42,20 +42,17 @@ class StartForm(forms.Form):
         help_text="Three letters, such as GBP. Empty: the country's own.",
     )
     time_zone = forms.ChoiceField(
-        required=False, choices=lambda: [AS_USUAL, *zone_choices()], label="Time zone"
+        choices=lambda: [AS_USUAL, *zone_choices()], label="Time zone"
     )
     length_unit = forms.ChoiceField(
-        required=False,
         choices=[AS_USUAL, *Practice.LengthUnit.choices],
         label="Feet measured in",
     )
     mass_unit = forms.ChoiceField(
-        required=False,
         choices=[AS_USUAL, *Practice.MassUnit.choices],
         label="Weights in",
     )
     road_unit = forms.ChoiceField(
-        required=False,
         choices=[AS_USUAL, *Practice.RoadUnit.choices],
         label="Roads in",
     )
@@ -65,12 +62,9 @@ class StartForm(forms.Form):
     tax_number = forms.CharField(
         required=False, max_length=40, label="Tax registration number"
     )
-    prices_include_tax = forms.TypedChoiceField(
-        required=False,
+    prices_include_tax = forms.ChoiceField(
         label="Prices are",
         choices=[AS_USUAL, ("yes", "with tax in them"), ("no", "without tax")],
-        coerce=lambda text: text == "yes",
-        empty_value=None,
     )
     street = forms.CharField(required=False, max_length=200, label="Street")
     town = forms.CharField(required=False, max_length=100, label="Town")
@@ -113,7 +107,14 @@ class StartForm(forms.Form):
             given["home_latitude"] = f"{home.lat:.6f}"
             given["home_longitude"] = f"{home.lon:.6f}"
         given["email"] = given["farrier_email"]
-        return {name: value for name, value in given.items() if value not in ("", None)}
+        said = {
+            name: value
+            for name, value in given.items()
+            if value not in ("", None, AS_USUAL[0])
+        }
+        if "prices_include_tax" in said:
+            said["prices_include_tax"] = said["prices_include_tax"] == "yes"
+        return said
 
 
 class StartOwnForm(StartForm):

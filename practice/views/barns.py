@@ -89,7 +89,7 @@ def barn_add(request: HttpRequest) -> HttpResponse:
             made = add_barn(
                 by=access.member(request),
                 key=form.cleaned_data["key"],
-                hours=[Hours(*row) for row in form.hours()],
+                hours=[Hours(*row) for row in form.times_given()],
                 **form.answers(),
             )
         except Refused as refusal:
@@ -115,7 +115,7 @@ def barn_edit(request: HttpRequest, pk: int) -> HttpResponse:
             change_barn(
                 barn=found,
                 by=access.member(request),
-                hours=[Hours(*row) for row in form.hours()],
+                hours=[Hours(*row) for row in form.times_given()],
                 **form.answers(),
             )
         except Refused as refusal:

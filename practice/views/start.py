@@ -26,7 +26,7 @@ def start(request: HttpRequest) -> HttpResponse:
     """The first page of an empty house. Once there is a practice, it is shut."""
     if Practice.objects.exists():
         return redirect("practice:home")
-    form = StartForm(request.POST or None)
+    form = StartForm(request.POST or None, initial={"country": _country_of(request)})
     return _open(request, form, open_practice)
 
 
@@ -38,8 +38,17 @@ def start_own(request: HttpRequest) -> HttpResponse:
     """The same from the demo, which is erased by it."""
     if not Practice.objects.filter(is_demo=True).exists():
         return redirect("practice:settings")
-    form = StartOwnForm(request.POST or None)
+    form = StartOwnForm(request.POST or None, initial={"country": _country_of(request)})
     return _open(request, form, start_own_practice)
+
+
+def _country_of(request: HttpRequest) -> str:
+    """The country that the browser's languages name first (``en-IE`` → IE), or GB."""
+    for tag in request.headers.get("Accept-Language", "").split(","):
+        region = tag.split(";")[0].strip().rpartition("-")[2].upper()
+        if "-" in tag and region in countries.COUNTRIES:
+            return region
+    return "GB"
 
 
 def _open(request: HttpRequest, form: StartForm, service: Any) -> HttpResponse:
