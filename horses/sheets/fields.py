@@ -145,6 +145,7 @@ _JOINED = (
     ("where kept", "barn"),
     ("stabled at", "barn"),
     ("owned by", "owner"),
+    ("co ordinates", "coordinates"),
     ("d o b", "dob"),
     ("y o b", "yob"),
 )
@@ -311,6 +312,8 @@ def _combined(
     kinds = set(attributes)
     if kinds == {"latitude", "longitude"}:
         kinds = {"position"}
+    if kinds == {"email", "address"}:
+        kinds = {"email"}
     if len(kinds) > 1:
         return None
     if not kinds:

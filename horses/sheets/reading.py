@@ -32,6 +32,7 @@ SEPARATORS = (",", ";", "\t", "|")
 Score = Callable[[Sequence[Cell]], int]
 """How many of a line's cells are known as headings."""
 
+_EMPTY = "The file is empty: save the sheet again and send that."
 _BROKEN_FILE = (
     KeyError,
     ValueError,
@@ -62,7 +63,7 @@ def read_grid(data: bytes, score: Score) -> Grid:
         NotASheet: with one sentence that says what mends it.
     """
     if not data.strip(b"\x00\r\n\t ,;\xef\xbb\xbf"):
-        raise NotASheet("The file is empty: save the sheet again and send that.")
+        raise NotASheet(_EMPTY)
     if len(data) > MOST_BYTES:
         raise NotASheet("The file is larger than 30 MB: split the sheet in two.")
     if data.startswith(b"PK\x03\x04"):
@@ -105,12 +106,14 @@ def _read_text(text: str, score: Score) -> Grid:
     best = max(separators, key=lambda mark: _fit(lines[first:], mark, score))
     rows, broken = _cut(lines, first, best)
     if not rows and not broken:
-        raise NotASheet("The file is empty: save the sheet again and send that.")
+        raise NotASheet(_EMPTY)
     return Grid(lines=tuple(rows), broken=tuple(broken), ragged=True)
 
 
 def _physical_lines(text: str) -> list[str]:
     lines = list(io.StringIO(text, newline=""))
+    if not lines:
+        raise NotASheet(_EMPTY)
     if len(lines) > MOST_LINES * 2:
         raise NotASheet("The sheet has over 100,000 lines: split it.")
     return lines
@@ -172,7 +175,7 @@ def _cut_until_broken(
 
 
 def _begin(line: str) -> str:
-    return squeeze(line)[:80]
+    return squeeze(line[:200])[:80]
 
 
 def _is_quote_open(taken: list[str], mark: str) -> bool:

@@ -35,6 +35,8 @@ class Command(BaseCommand):
         "rows are reported. Bringing the same sheet in twice changes nothing."
     )
 
+    requires_system_checks = []  # no page is needed
+
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", metavar="FILE", help="- reads standard input")
         parser.add_argument(
