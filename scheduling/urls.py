@@ -1,7 +1,10 @@
 """The pages and API of scheduling, by path."""
 
+from typing import Any
+
 from django.urls import URLPattern, URLResolver, include, path
 
+from scheduling import api
 from scheduling.views import book, bookings, due, feeds, hours, rounds, today
 
 app_name = "scheduling"
@@ -30,11 +33,31 @@ hour_urls: list[URLPattern | URLResolver] = [
     path("<int:pk>/calendar/shut/", feeds.revoke, name="revoke_feed"),
 ]
 
+MANY: dict[str, Any] = {"get": "list", "post": "create"}
+api_urls: list[URLPattern | URLResolver] = [
+    path("due/", api.Due.as_view({"get": "list"}), name="api_due"),
+    path("rounds/", api.Rounds.as_view(MANY), name="api_rounds"),
+    path(
+        "rounds/<uuid:pk>/", api.Rounds.as_view({"get": "retrieve"}), name="api_round"
+    ),
+    path(
+        "bookings/<uuid:pk>/attend/",
+        api.Attend.as_view({"post": "create"}),
+        name="api_attend",
+    ),
+    path(
+        "bookings/<uuid:pk>/call-off/",
+        api.CallOff.as_view({"post": "create"}),
+        name="api_call_off",
+    ),
+]
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("today/", today.today, name="today"),
     path("due/", due.due, name="due"),
     path("rounds/", include(round_urls)),
     path("bookings/", include(booking_urls)),
     path("hours/", include(hour_urls)),
+    path("api/v1/", include(api_urls)),
     path("feeds/<str:token>.ics", feeds.feed, name="feed"),
 ]

@@ -22,7 +22,7 @@ def _time(label: str) -> forms.TimeField:
 
 def _break() -> forms.IntegerField:
     return forms.IntegerField(
-        label="Break, minutes",
+        label="Break, min",
         required=False,
         min_value=0,
         max_value=180,

@@ -54,6 +54,11 @@ class Round(Timed):
     def __str__(self) -> str:
         return f"{self.farrier} {self.day}"
 
+    @property
+    def breaks_a_rule(self) -> bool:
+        """Whether it breaks one; a place that nobody knows is no rule."""
+        return any(one["kind"] not in ("position", "home") for one in self.broken)
+
 
 class Stop(Timed):
     """A barn within a round."""

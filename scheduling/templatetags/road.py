@@ -1,5 +1,7 @@
 """What templates say of times on the road: presentation only."""
 
+from collections.abc import Sized
+
 from django import template
 
 from scheduling.planner import clock as in_words
@@ -23,3 +25,9 @@ def minus(value: int, other: int) -> int:
 def unlocalized(degrees: float) -> str:
     """Degrees for an address or a script: a point, six digits, whatever the language."""
     return f"{degrees:.6f}"
+
+
+@register.filter
+def tally(rows: Sized) -> int:
+    """How many there are. (The house's own ``length`` is that of a foot.)"""
+    return len(rows)

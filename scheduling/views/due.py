@@ -1,5 +1,7 @@
 """Who is due."""
 
+from datetime import timedelta
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -7,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from practice import access
 from scheduling.forms.rounds import DueFilter
-from scheduling.selectors.due import by_barn, due_count, due_horses
+from scheduling.selectors.due import AHEAD_DAYS, by_barn, due_count, due_horses
 from scheduling.selectors.rounds import left_open
 
 MOST_HORSES = 300
@@ -18,7 +20,9 @@ MOST_HORSES = 300
 def due(request: HttpRequest) -> HttpResponse:
     """The due horses by barn, overdue first; horses are ticked and booked from here."""
     viewer, today = access.member(request), timezone.localdate()
-    form = DueFilter(request.GET or None)
+    asked = request.GET.copy()
+    asked["until"] = asked.get("until") or str(today + timedelta(days=AHEAD_DAYS))
+    form = DueFilter(asked)
     chosen = form.cleaned_data if form.is_valid() else {}
     horses = due_horses(
         viewer=viewer,

@@ -15,9 +15,10 @@ function count(form) {
   for (const group of form.querySelectorAll("[data-group]")) {
     const all = group.querySelector("[data-all]");
     const own = boxes(group);
-    if (!all || !own.length) continue;
-    all.checked = own.every((box) => box.checked);
-    all.indeterminate = !all.checked && own.some((box) => box.checked);
+    if (all) {
+      all.checked = own.every((box) => box.checked);
+      all.indeterminate = !all.checked && own.some((box) => box.checked);
+    }
     group.classList.toggle("hot", own.some((box) => box.checked));
   }
 }
@@ -28,6 +29,7 @@ function tick(group, on) {
 }
 
 function attach(form) {
+  for (const button of form.querySelectorAll("[data-live-go]")) button.hidden = true;
   for (const label of form.querySelectorAll(".all-of")) label.hidden = false;
   form.addEventListener("change", (event) => {
     const group = event.target.closest?.("[data-group]");
