@@ -14,6 +14,10 @@ from practice import pdf
 LETTER_COUNTRIES = frozenset({"US", "CA", "MX", "PH", "CL", "CO"})
 """Where office paper is Letter; elsewhere it is A4 (ISO 216)."""
 
+POST_CODE_LAST = frozenset({"GB", "IE", "US", "CA", "AU", "NZ"})
+"""Where the post code stands behind the town; elsewhere before it. From memory (the
+postal union's addressing pages show it country by country)."""
+
 _CSS = Path(__file__).parent / "static" / "billing" / "print.css"
 
 
@@ -25,6 +29,13 @@ def _css() -> str:
 def maker() -> str:
     """Program and version that make the bytes."""
     return f"WeasyPrint {version('weasyprint')}"
+
+
+def _town(party: dict[str, Any]) -> str:
+    parts = [party["post_code"], party["town"]]
+    if party["country"] in POST_CODE_LAST:
+        parts.reverse()
+    return " ".join(part for part in parts if part)
 
 
 def _as_shown(snapshot: dict[str, Any]) -> dict[str, Any]:
@@ -41,11 +52,14 @@ def _as_shown(snapshot: dict[str, Any]) -> dict[str, Any]:
         }
         for line in snapshot["lines"]
     ]
+    corrects = snapshot["corrects"]
     days = {line["service_day"] for line in lines}
     return {
         **snapshot,
         "issue_day": date.fromisoformat(snapshot["issue_day"]),
         "due_day": date.fromisoformat(snapshot["due_day"]),
+        "corrects": corrects
+        and {**corrects, "issue_day": date.fromisoformat(corrects["issue_day"])},
         "lines": lines,
         "one_day": days.pop() if len(days) == 1 else None,
         "has_quantities": any(line["quantity"] != "1" for line in lines),
@@ -59,6 +73,8 @@ def _as_shown(snapshot: dict[str, Any]) -> dict[str, Any]:
             }
             for group in snapshot["tax_groups"]
         ],
+        "seller_town": _town(snapshot["seller"]),
+        "buyer_town": _town(snapshot["buyer"]),
         "is_credit": snapshot["kind"] == "381",
     }
 

@@ -165,7 +165,7 @@ NL = Regime(
 US = Regime(
     code="US",
     name="United States: sales tax on goods",
-    tax_word="Sales tax",
+    tax_word="sales tax",
     number_word="Sales tax permit",
     rates=(
         Rate(
@@ -186,7 +186,7 @@ US = Regime(
 NONE = Regime(
     code="none",
     name="No tax reckoned",
-    tax_word="Tax",
+    tax_word="tax",
     number_word="Tax no.",
     rates=(_NO_TAX,),
     small=_NO_TAX,
@@ -199,7 +199,7 @@ NONE = Regime(
 _OTHER = Regime(
     code="",
     name="Tax rates entered by the practice",
-    tax_word="Tax",
+    tax_word="tax",
     number_word="Tax no.",
     rates=(
         Rate("standard", "Standard rate", "S", None),

@@ -332,6 +332,7 @@ def sums_of(documents: Sequence[Invoice]) -> dict[str, Any]:
     counted = [d for d in documents if d.kind != Invoice.Kind.CREDIT_NOTE]
     balances: Any = counted
     return {
+        "payers": len({document.client_id for document in documents}),
         "drafts": sum(1 for document in documents if document.is_draft),
         "due": sum((document.due for document in counted), NOTHING),
         "open": sum((document.open_amount for document in balances), NOTHING),
