@@ -67,7 +67,7 @@ def attend(
     ]
     if not present:
         return
-    drive = _drive(practice, barn)
+    minutes, metres = _drive(practice, barn)
     visit = Visit(
         barn=barn,
         farrier=farrier,
@@ -75,8 +75,8 @@ def attend(
         state=Visit.State.CLOSED,
         closed_at=datetime.combine(on, time(17, 5), tzinfo=practice.zone),
         closed_by=farrier,
-        travel_minutes=drive.minutes,
-        travel_metres=drive.metres,
+        travel_minutes=minutes,
+        travel_metres=metres,
     )
     rows.visits.append(visit)
     for animal in present:
@@ -85,14 +85,16 @@ def attend(
         animal.last = on
 
 
-def _drive(practice: Practice, barn: Barn) -> geo.Drive:
+def _drive(practice: Practice, barn: Barn) -> tuple[int, int | None]:
+    """Minutes and metres from home; metres are not known without a position."""
     if barn.latitude is None or barn.longitude is None:
-        return geo.Drive(metres=0, minutes=barn.typed_drive_minutes or 30)
+        return barn.typed_drive_minutes or 30, None
     home = geo.Position(
         float(practice.home_latitude or 0), float(practice.home_longitude or 0)
     )
     there = geo.Position(float(barn.latitude), float(barn.longitude))
-    return geo.drive_estimate(home, there)
+    drive = geo.drive_estimate(home, there)
+    return drive.minutes, drive.metres
 
 
 _NOTES = (
