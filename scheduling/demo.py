@@ -6,7 +6,8 @@ from datetime import date, time, timedelta
 from django.db import transaction
 
 from practice.demo import set_in_house
-from practice.models import Area, User
+from practice.geo import distance_metres
+from practice.models import Area, Practice, User
 from scheduling.models import (
     BookedHorse,
     Booking,
@@ -16,16 +17,17 @@ from scheduling.models import (
     UsualDay,
     WorkingDay,
 )
+from scheduling.selectors.booking import outlook_of
 from scheduling.selectors.due import DueBarn, due_list
-from scheduling.selectors.plans import Wish
+from scheduling.selectors.plans import Wish, position_of
 from scheduling.services.hours import DayHours, set_usual_days, set_working_day
 from scheduling.services.rounds import book_round
 
-_MOST_MINUTES = 6 * 60
-"""Work of a demo round: with the road it fills a day and fits it."""
-_MOST_BARNS = 4
-_SHARE_LEFT = 0.5
-"""So much of the due horses stays on the list, for whoever tries to book a round."""
+_MOST_BARNS = 5
+_MOST_HORSES = 2
+"""Of one barn in a demo round; the others stay on the due list."""
+_SHARE_LEFT = 0.3
+"""So many of the due barns are left alone, for whoever tries to book a round."""
 
 
 @transaction.atomic
@@ -63,24 +65,22 @@ def _week(number: int, areas: list[Area]) -> Iterator[DayHours]:
 
 def _rounds(farriers: list[User], today: date) -> None:
     """Fills today and the days ahead from the due list, barn by barn."""
-    viewer = farriers[0]
+    viewer, practice = farriers[0], Practice.objects.the_one()
     due = due_list(viewer=viewer, today=today, until=today + timedelta(days=21))
     waiting = [row for row in due if row.barn and row.barn.has_position]
     spare = round(len(waiting) * _SHARE_LEFT)
     plans = (
         (today, farriers[0], Booking.Status.AGREED),
-        (today, farriers[-1], Booking.Status.AGREED),
         (today + timedelta(days=1), farriers[0], Booking.Status.AGREED),
+        (today, farriers[-1], Booking.Status.AGREED),
         (today + timedelta(days=2), farriers[-1], Booking.Status.ASKED),
         (today + timedelta(days=6), farriers[0], Booking.Status.PENCILLED),
     )
-    booked: set[tuple[date, int]] = set()
     for day, farrier, standing in plans:
-        if (day, farrier.pk) in booked:
-            continue
-        wishes = _fill(waiting, day, spare)
+        if Round.objects.filter(farrier=farrier, day=day).exists():
+            continue  # a practice of one farrier
+        wishes = _fill(waiting, spare, practice, farrier, day)
         if wishes:
-            booked.add((day, farrier.pk))
             book_round(
                 farrier=farrier,
                 day=day,
@@ -91,22 +91,34 @@ def _rounds(farriers: list[User], today: date) -> None:
             )
 
 
-def _fill(waiting: list[DueBarn], day: date, spare: int) -> list[Wish]:
-    """Takes barns that are open on the day until it is full, the nearest due first."""
+def _fill(
+    waiting: list[DueBarn], spare: int, practice: Practice, farrier: User, day: date
+) -> list[Wish]:
+    """The barn that is due most and the nearest to it, while the day still holds them.
+    They leave the waiting list."""
     wishes: list[Wish] = []
-    minutes = 0
-    for row in list(waiting):
+    for row in _nearest_first(waiting):
         if len(waiting) <= spare or len(wishes) == _MOST_BARNS:
             break
         assert row.barn
-        hours = list(row.barn.access_hours.all())
-        is_shut = hours and not any(h.weekday == day.isoweekday() for h in hours)
-        if is_shut or minutes + row.work_minutes > _MOST_MINUTES:
-            continue
-        minutes += row.work_minutes + row.barn.setup_minutes
-        wishes.append(Wish(row.barn, tuple(one.horse for one in row.horses)))
-        waiting.remove(row)
+        horses = tuple(one.horse for one in row.horses[:_MOST_HORSES])
+        more = [*wishes, Wish(row.barn, horses)]
+        outlook = outlook_of(practice=practice, farrier=farrier, day=day, wishes=more)
+        if outlook.plan.fits and outlook.plan.wait_minutes <= 30:
+            wishes = more
+            waiting.remove(row)
     return wishes
+
+
+def _nearest_first(waiting: list[DueBarn]) -> list[DueBarn]:
+    places = [(row, position_of(row.barn)) for row in waiting if row.barn]
+    placed = [(row, at) for row, at in places if at]
+    if not placed:
+        return []
+    first = placed[0][1]
+    return [
+        row for row, _ in sorted(placed, key=lambda p: distance_metres(first, p[1]))
+    ]
 
 
 def erase() -> None:
