@@ -1,8 +1,10 @@
 """The pages and API of practice, by path. (``urls`` is the root that includes it.)"""
 
-from django.urls import URLPattern, URLResolver, include, path
+from typing import Any
 
-from practice.api import entry
+from django.urls import URLPattern, URLResolver, include, path, re_path
+
+from practice.api import entry, people, reckonings
 from practice.views import account, barns, clients, home, outbox, sign_in, start, users
 from practice.views import settings as practice_settings
 
@@ -49,10 +51,23 @@ barn_urls: Urls = [
     path("<int:pk>/aside/", barns.barn_aside, name="barn_aside"),
 ]
 
+MANY: dict[str, Any] = {"get": "list", "post": "create"}
+ONE: dict[str, Any] = {"get": "retrieve", "patch": "partial_update"}
+
 api_urls: Urls = [
     path("", entry.description, name="api"),
     path("schema/", entry.SchemaDoor.as_view(), name="api_schema"),
     path("v1/token/", entry.TokenDoor.as_view(), name="api_token"),
+    re_path(
+        r"^v1/reckon/(?P<what>[a-z_]+)/?$",
+        reckonings.ReckonDoor.as_view(),
+        name="api_reckon",
+    ),
+    path("v1/clients/", people.Clients.as_view(MANY), name="api_clients"),
+    path("v1/clients/<int:pk>/", people.Clients.as_view(ONE), name="api_client"),
+    path("v1/barns/", people.Barns.as_view(MANY), name="api_barns"),
+    path("v1/barns/<int:pk>/", people.Barns.as_view(ONE), name="api_barn"),
+    path("v1/areas/", people.Areas.as_view(MANY), name="api_areas"),
 ]
 
 urlpatterns: Urls = [

@@ -274,6 +274,12 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.1",
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "COMPONENT_SPLIT_REQUEST": True,
+    # Sets of choices that share a field's name, each by its own.
+    "ENUM_NAME_OVERRIDES": {
+        "ClientKind": "practice.models.Client.Kind",
+        "WorkKind": "horses.models.Work.Kind",
+        "HorseStatus": "horses.models.Horse.Status",
+    },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "practice.api.schema.add_problems",

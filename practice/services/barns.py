@@ -176,10 +176,12 @@ def _set_hours(barn: Barn, hours: Sequence[Hours]) -> None:
     ordered = sorted(hours, key=lambda row: (row.weekday, row.opens))
     for row in ordered:
         if row.closes <= row.opens:
-            raise Refused("Access ends before it begins.", field="hours")
+            raise Refused("Access ends before it begins.", field="access_hours")
     for one, other in pairwise(ordered):
         if one.weekday == other.weekday and other.opens < one.closes:
-            raise Refused("Two times of one day overlap: make them one.", "hours")
+            raise Refused(
+                "Two times of one day overlap: make them one.", "access_hours"
+            )
     have = [Hours(h.weekday, h.opens, h.closes) for h in barn.access_hours.all()]
     if have == ordered:
         return
