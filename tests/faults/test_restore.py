@@ -34,7 +34,9 @@ def test_a_restored_backup_holds_rows_photos_and_key(
 ) -> None:
     data = tmp_path / "restored"
     with tarfile.open(archive) as tar:
-        tar.extractall(data, filter="data")
+        if hasattr(tarfile, "data_filter"):  # came with Python 3.11.4
+            tar.extraction_filter = tarfile.data_filter
+        tar.extractall(data)  # noqa: S202 -- ours, and just made
         sums = json.loads((data / "sums.json").read_text(encoding="utf-8"))
     url = installation.database_url
     if SERVER:
