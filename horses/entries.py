@@ -129,6 +129,11 @@ class RecordEntry:
     vet_advised: bool = False
     feet: tuple[FootEntry, ...] = ()
 
+    def all_feet(self) -> tuple[FootEntry, ...]:
+        """LF RF LH RH, also those of which nothing is said."""
+        said = {foot.foot: foot for foot in self.feet}
+        return tuple(said.get(foot, FootEntry(foot)) for foot in FEET)
+
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Decimal):

@@ -89,6 +89,11 @@ class FootLook:
         """Those that show, clear or likely."""
         return tuple(flag for reading in self.readings for flag in reading.flags)
 
+    @property
+    def flag_count(self) -> int:
+        """How many show."""
+        return len(self.flags)
+
 
 def _f(value: Decimal | None) -> float | None:
     return None if value is None else float(value)
@@ -158,13 +163,19 @@ def side_of(foot: FootEntry) -> SidePicture | None:
     )
 
 
+def _plain(mm: Decimal) -> str:
+    return f"{mm:f}".removesuffix(".0")
+
+
 def shoe_words(shoe: ShoeEntry | None) -> str:
     """What was fitted, in a line; lengths of the section in mm."""
     if shoe is None:
         return ""
     section = ""
     if shoe.section_width_mm is not None and shoe.section_thickness_mm is not None:
-        section = f"{shoe.section_width_mm:g} × {shoe.section_thickness_mm:g} mm"
+        section = (
+            f"{_plain(shoe.section_width_mm)} × {_plain(shoe.section_thickness_mm)} mm"
+        )
     toe = ""
     if shoe.toe_treatment not in ("", "plain"):
         words = {"rolled": "rolled toe", "rocker": "rocker toe"}

@@ -7,6 +7,7 @@ that a small file that unfolds into a huge picture is refused unopened.
 """
 
 import io
+import threading
 import warnings
 from dataclasses import dataclass
 from typing import BinaryIO
@@ -19,16 +20,25 @@ FORMATS = ("JPEG", "PNG", "WEBP")
 MOST_BYTES = 15_000_000
 MOST_PIXELS = 50_000_000
 LONGEST_SIDE = 2048
+SMALL_SIDE = 640
 QUALITY = 85
+_one_at_a_time = threading.Lock()
+"""Decoding a large picture takes much memory: requests wait for each other."""
 
 
 @dataclass(frozen=True, slots=True)
 class CleanPhoto:
-    """A JPEG that holds pixels and nothing else."""
+    """A JPEG that holds pixels and nothing else, and a small one for lists."""
 
     content: bytes
+    small: bytes
     width_px: int
     height_px: int
+
+
+def small_path(path: str) -> str:
+    """Where the small copy of a photo lies."""
+    return path.removesuffix(".jpg") + ".small.jpg"
 
 
 def cleaned(upload: BinaryIO) -> CleanPhoto:
@@ -41,7 +51,7 @@ def cleaned(upload: BinaryIO) -> CleanPhoto:
     if len(raw) > MOST_BYTES:
         raise _refused("The photo is larger than 15 MB: send a smaller one.")
     try:
-        with warnings.catch_warnings():
+        with _one_at_a_time, warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             return _made_anew(raw)
     except Refused:
@@ -77,6 +87,12 @@ def _made_anew(raw: bytes) -> CleanPhoto:
         shown = upright.convert("RGBA")
         fresh = Image.new("RGB", shown.size, "white")
         fresh.paste(shown, mask=shown.getchannel("A"))
+    small = fresh.copy()
+    small.thumbnail((SMALL_SIDE, SMALL_SIDE))
+    return CleanPhoto(_jpeg(fresh), _jpeg(small), fresh.width, fresh.height)
+
+
+def _jpeg(picture: Image.Image) -> bytes:
     out = io.BytesIO()
-    fresh.save(out, "JPEG", quality=QUALITY, optimize=True)
-    return CleanPhoto(out.getvalue(), fresh.width, fresh.height)
+    picture.save(out, "JPEG", quality=QUALITY, optimize=True)
+    return out.getvalue()

@@ -3,7 +3,7 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from horses import api, portal
-from horses.views import horses, owners, photos, records, visits, works
+from horses.views import horses, owners, photos, records, sheets, visits, works
 
 app_name = "horses"
 
@@ -47,6 +47,13 @@ photo_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/remove/", photos.photo_remove, name="photo_remove"),
 ]
 
+sheet_urls: list[URLPattern | URLResolver] = [
+    path("", sheets.sheets, name="import"),
+    path("<uuid:pk>/", sheets.sheet, name="import_sheet"),
+    path("<uuid:pk>/columns/", sheets.sheet_columns, name="import_columns"),
+    path("<uuid:pk>/drop/", sheets.sheet_drop, name="import_drop"),
+]
+
 portal_urls: list[URLPattern | URLResolver] = [
     path("my/", portal.my_horses, name="my_horses"),
     path("my/horses/<int:pk>/", portal.my_horse, name="my_horse"),
@@ -74,6 +81,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("visits/", include(visit_urls)),
     path("records/", include(record_urls)),
     path("photos/", include(photo_urls)),
+    path("import/", include(sheet_urls)),
     *portal_urls,
     path("api/v1/", include(api_urls)),
 ]

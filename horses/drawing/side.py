@@ -21,8 +21,8 @@ class SidePicture:
     shod: bool = False
 
 
-GROUND_Y = 146.0
-SCALE = 1.02
+GROUND_Y = 122.0
+SCALE = 0.86
 """Units to the millimetre: all side views share it, so that feet can be compared."""
 
 
@@ -52,7 +52,7 @@ def _profile_of(picture: SidePicture, side: float) -> _Side:
     heel_length = picture.heel_length_mm or picture.dorsal_length_mm / 3
     heel_angle = radians(picture.heel_angle_deg or picture.dorsal_angle_deg)
     angle = radians(picture.dorsal_angle_deg)
-    toe = (pen.MIDDLE + side * length * SCALE * 0.5 + side * 18, GROUND_Y)
+    toe = ((pen.WIDE - 10.0) if side > 0 else 10.0, GROUND_Y)
     heel = (toe[0] - side * length * SCALE, GROUND_Y)
 
     def up(start: pen.Point, size: float, lean: float) -> pen.Point:
@@ -147,7 +147,7 @@ def _angles(picture: SidePicture, shape: _Side, side: float) -> str:
         parts.append(
             pen.word(
                 f"{pen.n(picture.heel_angle_deg)}°",
-                shape.heel[0] - side * 27,
+                min(max(shape.heel[0] - side * 27, 52.0), pen.WIDE - 52.0),
                 GROUND_Y - 4,
                 font_weight="700",
                 text_anchor="end" if side > 0 else "start",
@@ -188,7 +188,7 @@ def side_view(picture: SidePicture) -> str:
     return "".join(
         (
             (
-                f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {pen.WIDE} 168" '
+                f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {pen.WIDE} 142" '
                 f'class="foot-side" role="img" data-foot="{picture.foot}">'
             ),
             f"<title>{name} foot from the side</title>",

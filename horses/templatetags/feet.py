@@ -5,6 +5,7 @@ from django.utils.safestring import SafeString
 
 from horses.drawing.ground import ground_view
 from horses.drawing.side import side_view
+from horses.entries import LENGTHS, MEASURES
 from horses.feet import FootLook, Reading
 from horses.findings import SAFETY
 from horses.hoof import Flag
@@ -59,3 +60,15 @@ def limit(flag: Flag, practice: Practice | None) -> str:
 def safety() -> str:
     """What stands wherever findings are shown."""
     return SAFETY
+
+
+@register.filter
+def measured(look: FootLook, practice: Practice | None) -> list[tuple[str, str]]:
+    """What was measured on the foot, in words and the practice's unit."""
+    found = []
+    for name, words in MEASURES.items():
+        value = getattr(look.entry, name)
+        if value is not None:
+            unit = "mm" if name in LENGTHS else "°"
+            found.append((words, _with_unit(float(value), unit, practice)))
+    return found

@@ -234,7 +234,8 @@ def field(bound: BoundField, **more: Any) -> dict[str, Any]:
     if bound.errors:
         attributes["aria-invalid"] = "true"
     if step:
-        attributes |= {"data-step-by": step, "data-step-from": last}
+        attributes["data-step-by"] = step
+        attributes.setdefault("data-step-from", last)
         attributes.setdefault("inputmode", "decimal")
         attributes.setdefault("autocomplete", "off")
     if many:

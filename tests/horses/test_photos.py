@@ -63,6 +63,7 @@ def test_a_photo_is_turned_upright():
 def test_a_large_photo_is_made_smaller():
     photo = clean(picture((4000, 3000)))
     assert (photo.width_px, photo.height_px) == (2048, 1536)
+    assert Image.open(io.BytesIO(photo.small)).size == (640, 480)
 
 
 def test_what_is_seen_through_becomes_white():

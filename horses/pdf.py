@@ -1,0 +1,69 @@
+"""The visit report: one horse's record as a PDF, for its owner or a vet."""
+
+import base64
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.template.loader import render_to_string
+
+from horses.models import Photo
+from horses.photos import small_path
+from horses.selectors.records import Told
+from practice.models import Practice
+from practice.pdf import render
+
+MOST_PHOTOS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A PDF and the name to save it under."""
+
+    name: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """A photo as it is printed."""
+
+    photo: Photo
+    address: str
+
+
+def visit_report(told: Told, *, practice: Practice) -> Report:
+    """The report of this record; photos small, at most eight.
+
+    Raises PdfUnavailable where the system's libraries are missing.
+    """
+    horse = told.record.horse
+    title = f"{horse.name}, visit of {told.day:%-d %B %Y}"
+    html = render_to_string(
+        "pdf/visit_report.html",
+        {
+            "told": told,
+            "record": told.record,
+            "visit": told.record.visit,
+            "horse": horse,
+            "practice": practice,
+            "title": title,
+            "prints": [_print(photo) for photo in told.photos[:MOST_PHOTOS]],
+        },
+    )
+    css = render_to_string("pdf/visit_report.css")
+    name = re.sub(r"[^a-z0-9]+", "-", horse.name.lower()).strip("-") or "horse"
+    return Report(
+        name=f"{name}-{told.day.isoformat()}.pdf",
+        content=render(html, css=css, title=title, lang=practice.language),
+    )
+
+
+def _print(photo: Photo) -> Print:
+    place = Path(settings.MEDIA_ROOT) / small_path(photo.path)
+    try:
+        content = place.read_bytes()
+    except OSError:
+        return Print(photo, "")
+    return Print(photo, f"data:image/jpeg;base64,{base64.b64encode(content).decode()}")
