@@ -8,9 +8,9 @@ from django.views.decorators.http import require_GET
 
 from horses.models import Horse
 from horses.selectors import owned
-from horses.selectors.records import timeline
+from horses.views.story import story
 from practice import access
-from practice.models import Barn, Client, Practice
+from practice.models import Barn, Client
 
 VISITS_A_PAGE = 30
 
@@ -39,11 +39,7 @@ def my_horse(request: HttpRequest, pk: int) -> HttpResponse:
     page = {
         "mine": owned.my_horse(horse=horse, client=_client(request), today=today),
         "horse": horse,
-        "timeline": timeline(
-            horse=horse,
-            viewer=access.member(request),
-            practice=Practice.objects.the_one(),
-        ),
+        **story(request, horse),
         "today": today,
     }
     return render(request, "horses/my_horse.html", page)

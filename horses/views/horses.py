@@ -15,8 +15,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 from horses.forms.horses import HorseFilterForm, HorseForm, NewHorseForm, as_typed
 from horses.models import Horse, Work
 from horses.selectors import horses as selectors
-from horses.selectors.records import timeline
 from horses.services.register import change_horse, create_horse
+from horses.views.story import story
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
@@ -60,11 +60,7 @@ def horse(request: HttpRequest, pk: int) -> HttpResponse:
     page = {
         "horse": row,
         "file": selectors.horse_file(row, today=today),
-        "timeline": timeline(
-            horse=row,
-            viewer=access.member(request),
-            practice=Practice.objects.the_one(),
-        ),
+        **story(request, row),
         "today": today,
     }
     return render(request, "horses/horse.html", page)

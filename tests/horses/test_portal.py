@@ -180,3 +180,16 @@ def test_a_barn_contact_s_list_asks_the_same_number_of_queries_however_many(
 @pytest.mark.parametrize("path", ["/my/", "/barn-visits/"])
 def test_staff_have_pages_of_their_own(as_farrier, practice, path):
     assert as_farrier.get(path).status_code == 403
+
+
+def test_the_last_visits_are_shown_and_the_earlier_ones_asked_for(
+    as_owner, bramble, farrier
+):
+    for week in range(1, 6):
+        visited(bramble, farrier, days_ago=7 * week, note=f"note of week {week}")
+    shown = text_of(as_owner.get(page_of(bramble)))
+    assert "note of week 3" in shown
+    assert "note of week 4" not in shown
+    everything = text_of(as_owner.get(f"{page_of(bramble)}?visits=all"))
+    assert "note of week 5" in everything
+    assert "Earlier visits" not in everything
