@@ -7,6 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from django.contrib.auth.models import AnonymousUser
 from django.db.models import Count, Exists, OuterRef, Prefetch, Q, Subquery, Sum
 
 from billing import regimes
@@ -153,6 +154,12 @@ def invoice_list(viewer: User, *, state: str, client: int | None, today: date) -
             "-issue_day", "-number", "-pk"
         )
     )
+
+
+def document_rows(viewer: User | AnonymousUser) -> Any:
+    """The viewer's documents with balance and lines."""
+    rows = Invoice.objects.visible_to(viewer).with_balance().select_related("client")
+    return rows.prefetch_related(lines_first())
 
 
 def invoices_of_visit(visit: Visit) -> list[Invoice]:
@@ -339,7 +346,7 @@ def sums_of(documents: Sequence[Invoice]) -> dict[str, Any]:
     }
 
 
-def payment_list(viewer: User) -> Any:
+def payment_list(viewer: User | AnonymousUser) -> Any:
     """Payments, newest first."""
     rows = Payment.objects.visible_to(viewer).select_related("client", "taken_by")
     return rows.order_by("-day", "-pk")

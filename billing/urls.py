@@ -1,8 +1,10 @@
 """The pages and API of billing, by path."""
 
+from typing import Any
+
 from django.urls import URLPattern, URLResolver, include, path
 
-from billing import portal
+from billing import api, portal
 from billing.views import charges, closing, invoices, lines, payments
 
 app_name = "billing"
@@ -46,10 +48,43 @@ my_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/pdf/", portal.my_invoice_pdf, name="my_invoice_pdf"),
 ]
 
+one: dict[str, Any] = {"get": "retrieve"}
+api_urls: list[URLPattern | URLResolver] = [
+    path("invoices/", api.Invoices.as_view({"get": "list"}), name="api_invoices"),
+    path("invoices/<uuid:pk>/", api.Invoices.as_view(one), name="api_invoice"),
+    path(
+        "invoices/<uuid:pk>/pdf/",
+        api.Invoices.as_view({"get": "pdf"}),
+        name="api_invoice_pdf",
+    ),
+    path(
+        "invoices/<uuid:pk>/issue/",
+        api.Invoices.as_view({"post": "issue"}),
+        name="api_invoice_issue",
+    ),
+    path(
+        "invoices/<uuid:pk>/credit/",
+        api.Invoices.as_view({"post": "credit"}),
+        name="api_invoice_credit",
+    ),
+    path(
+        "payments/",
+        api.Payments.as_view({"get": "list", "post": "create"}),
+        name="api_payments",
+    ),
+    path("payments/<uuid:pk>/", api.Payments.as_view(one), name="api_payment"),
+    path(
+        "closing/<uuid:pk>/",
+        api.Closing.as_view({"post": "close"}),
+        name="api_closing",
+    ),
+]
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("charge-list/", include(charge_list_urls)),
     path("invoices/", include(invoice_urls)),
     path("payments/", include(payment_urls)),
     path("closing/", include(closing_urls)),
     path("my/invoices/", include(my_urls)),
+    path("api/v1/", include(api_urls)),
 ]

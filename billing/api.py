@@ -1,0 +1,171 @@
+"""The API of money: invoices, payments, and closing a visit."""
+
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpResponse
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from billing.models import Invoice, Payment
+from billing.selectors import document_rows, invoice_list, payment_list
+from billing.serializers import (
+    DocumentSerializer,
+    InvoiceSerializer,
+    ListQuery,
+    NewPaymentSerializer,
+    PaymentSerializer,
+    ReasonSerializer,
+)
+from billing.services.drafts import draft_invoices
+from billing.services.invoices import credit_in_full, issue_invoice
+from billing.services.payments import record_payment
+from billing.services.visits import close_visit
+from billing.views.invoices import pdf_answer
+from horses.models import Visit
+from practice import access
+from practice.api.base import Resource, asked
+from practice.errors import Refused
+from practice.models import Client
+
+BOOKS_OR_OWNER = access.BOOKS | access.OWNER
+
+
+class Invoices(Resource[Invoice]):
+    """Invoices and credit notes. An owner sees the own issued ones."""
+
+    permission_classes = [access.api_door(BOOKS_OR_OWNER, write=access.BOOKS)]
+    serializer_class = InvoiceSerializer
+
+    def get_queryset(self) -> Any:
+        return document_rows(self.viewer)
+
+    @extend_schema(summary="List invoices", parameters=[ListQuery])
+    def list(self, request: Request) -> Response:
+        """Newest first; ``state`` is draft, open or overdue."""
+        query = ListQuery(data=request.query_params)
+        query.is_valid(raise_exception=True)
+        rows = invoice_list(
+            self.member,
+            state=query.validated_data.get("state", ""),
+            client=query.validated_data.get("client"),
+            today=timezone.localdate(),
+        )
+        return self.paged(rows)
+
+    @extend_schema(summary="One invoice", responses=DocumentSerializer)
+    def retrieve(self, request: Request, pk: UUID) -> Response:
+        """With its lines."""
+        return self.told(self.one(), DocumentSerializer)
+
+    @extend_schema(
+        summary="The issued PDF",
+        responses={(200, "application/pdf"): OpenApiTypes.BINARY},
+    )
+    def pdf(self, request: Request, pk: UUID) -> HttpResponse:
+        """The stored bytes, always the same."""
+        return pdf_answer(self.one())
+
+    @extend_schema(summary="Issue a draft", request=None, responses=DocumentSerializer)
+    def issue(self, request: Request, pk: UUID) -> Response:
+        """Gives it its number and queues PDF and mail; repeating changes nothing."""
+        issue_invoice(invoice=self.one(), by=self.member, today=timezone.localdate())
+        return self.told(self.one(), DocumentSerializer)
+
+    @extend_schema(
+        summary="Credit in full",
+        request=ReasonSerializer,
+        responses={201: DocumentSerializer},
+    )
+    def credit(self, request: Request, pk: UUID) -> Response:
+        """Issues a credit note over all of it; repeating returns the same one."""
+        body = asked(request, ReasonSerializer)
+        made = credit_in_full(
+            invoice=self.one(),
+            by=self.member,
+            today=timezone.localdate(),
+            reason=body["reason"],
+        )
+        row = self.get_queryset().get(pk=made.pk)
+        return self.told(row, DocumentSerializer, code=status.HTTP_201_CREATED)
+
+
+class Payments(Resource[Payment]):
+    """Payments. An owner sees the own ones."""
+
+    permission_classes = [access.api_door(BOOKS_OR_OWNER, write=access.BOOKS)]
+    serializer_class = PaymentSerializer
+
+    def get_queryset(self) -> Any:
+        return payment_list(self.viewer).prefetch_related("allocations__invoice")
+
+    @extend_schema(summary="List payments")
+    def list(self, request: Request) -> Response:
+        """Newest first."""
+        return self.paged(self.get_queryset())
+
+    @extend_schema(summary="One payment")
+    def retrieve(self, request: Request, pk: UUID) -> Response:
+        """With what it pays."""
+        return self.told(self.one())
+
+    @extend_schema(
+        summary="Record a payment",
+        request=NewPaymentSerializer,
+        responses={201: PaymentSerializer, 200: PaymentSerializer},
+    )
+    def create(self, request: Request) -> Response:
+        """201 for a new one, 200 if the key was sent before."""
+        body = asked(request, NewPaymentSerializer)
+        is_known = Payment.objects.filter(pk=body["key"]).exists()
+        client = _named(
+            Client.objects.visible_to(self.viewer), body.pop("client"), "client"
+        )
+        rows = Invoice.objects.visible_to(self.viewer).filter(client=client)
+        wanted = [_named(rows, key, "invoices") for key in body.pop("invoices", [])]
+        made = record_payment(client=client, invoices=wanted, by=self.member, **body)
+        row = self.get_queryset().get(pk=made.pk)
+        code = status.HTTP_200_OK if is_known else status.HTTP_201_CREATED
+        return self.told(row, code=code)
+
+
+def _named(rows: Any, key: Any, field: str) -> Any:
+    """The row that a body names; Refused, not 404, if it isn't there."""
+    row = rows.filter(pk=key).first()
+    if row is None:
+        raise Refused(f"There is no such {field.rstrip('s')} here.", field=field)
+    return row
+
+
+class Closing(Resource[Any]):
+    """Closing a visit, which drafts its invoices."""
+
+    permission_classes = [access.api_door(access.BOOKS)]
+    serializer_class = DocumentSerializer
+
+    def get_queryset(self) -> Any:
+        return Visit.objects.visible_to(self.viewer)
+
+    @extend_schema(
+        summary="Close a visit",
+        request=None,
+        responses=DocumentSerializer(many=True),
+        parameters=[OpenApiParameter("id", UUID, OpenApiParameter.PATH)],
+    )
+    def close(self, request: Request, pk: UUID) -> Response:
+        """Locks the record (farriers) and drafts an invoice per payer; repeating
+        changes nothing."""
+        visit, by = self.one(), self.member
+        if visit.is_closed:
+            made = draft_invoices(visit=visit, by=by)
+        elif access.may_enter(by, access.FARRIER):
+            made = close_visit(visit=visit, by=by)
+        else:
+            raise PermissionDenied
+        rows = document_rows(by).filter(pk__in=[document.pk for document in made])
+        return Response(DocumentSerializer(rows, many=True).data)
