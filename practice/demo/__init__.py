@@ -19,6 +19,7 @@ from practice.models import (
     BarnContact,
     Change,
     Client,
+    MadeOnce,
     Message,
     Practice,
     RateSlot,
@@ -174,7 +175,7 @@ def erase() -> None:
     The apps above have erased theirs before.
     """
     for model in (
-        *(Message, Change, BarnContact, AccessHours, SignInLink, RateSlot),
+        *(Message, Change, MadeOnce, BarnContact, AccessHours, SignInLink, RateSlot),
         *(User, Barn, Area, Client, Practice),
     ):
         model._default_manager.all().delete()

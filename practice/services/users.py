@@ -145,6 +145,7 @@ def invite_user(*, user: User, by: User | None) -> SignInLink:
     Raises:
         Refused: the user is kept out.
     """
+    user = User.objects.get(pk=user.pk)
     if not user.is_active:
         raise Refused(f"{user.name} is kept out. Let them in again first.")
     note_change(by=by, obj=user, action="invited")

@@ -7,8 +7,10 @@ from django.db import IntegrityError
 
 from practice.errors import Refused
 from practice.forms.practice import SECTIONS, iban_is_sound
+from practice.keys import uuid7
 from practice.models import Change, Practice, User
 from practice.services import practice as service
+from practice.services.clients import add_client
 from tests import factories
 
 ME = {
@@ -94,6 +96,7 @@ def test_the_demo_is_left_behind_whole(db):
     contact = factories.make_user("barn_contact")
     factories.make_barn_contact(barn=barn, user=contact)
     factories.make_horse(owner=factories.make_owner().client, barn=barn)
+    add_client(by=None, name="Morag", key=uuid7())
     farrier = service.start_own_practice(name="Own", country="DE", **ME)
     practice = Practice.objects.the_one()
     assert (practice.name, practice.is_demo, practice.currency) == ("Own", False, "EUR")
