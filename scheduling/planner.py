@@ -144,9 +144,11 @@ def plan_round(
     positions, the built-in estimate unless given. Raises ValueError for two calls of one
     key, a key in `first` that is none, and negative minutes.
     """
-    problem = _Problem(day, calls, drive)
+    # By key, so that the order given never decides between two equally good rounds.
+    problem = _Problem(day, sorted(calls, key=lambda call: call.key), drive)
     head = tuple(problem.index(key) for key in first)
-    tail = tuple(i for i, call in enumerate(calls) if call.at is None and i not in head)
+    placeless = (problem.index(call.key) for call in calls if call.at is None)
+    tail = tuple(i for i in placeless if i not in head)
     middle = [i for i in range(len(calls)) if i not in head and i not in tail]
     order = problem.insert_and_improve(head, middle, tail)
     exact = len(middle) <= exact_upto

@@ -312,3 +312,11 @@ def test_more_barns_than_can_be_proven_get_a_good_order_again_and_again():
     best = plan_round(DAY, calls, exact_upto=11)
     assert best.exact
     assert best.drive_minutes <= good.drive_minutes <= 1.1 * best.drive_minutes
+
+
+@settings(max_examples=30, deadline=None)
+@given(days, calls_of_a_day, st.randoms())
+def test_the_order_in_which_barns_are_named_decides_nothing(day, calls, chance):
+    shuffled = list(calls)
+    chance.shuffle(shuffled)
+    assert plan_round(day, shuffled) == plan_round(day, calls)

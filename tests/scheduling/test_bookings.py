@@ -1,0 +1,145 @@
+"""What becomes of a booking."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from horses.models import Visit
+from practice.errors import Refused
+from scheduling.models import Booking, Round
+from scheduling.selectors.due import due_horses
+from scheduling.selectors.plans import Wish
+from scheduling.services.bookings import attend, call_off, change_booking
+from scheduling.services.rounds import book_round, move_stop
+from tests import factories
+
+
+@pytest.fixture
+def today(practice):
+    return timezone.localdate(timezone=practice.zone)
+
+
+@pytest.fixture
+def bookings(farrier, today):
+    """A round of today with two barns of two horses each."""
+    wishes = []
+    for _ in range(2):
+        barn = factories.make_barn()
+        horses = tuple(factories.make_horse(barn=barn, today=today) for _ in range(2))
+        wishes.append(Wish(barn, horses))
+    round_ = book_round(
+        farrier=farrier, day=today, wishes=wishes, by=farrier, today=today
+    )
+    return [stop.booking for stop in round_.stops.select_related("booking")]
+
+
+def test_attending_opens_one_visit_that_keeps_the_road(bookings, farrier, today):
+    booking = bookings[0]
+    visit = attend(booking=booking, by=farrier, today=today)
+    assert attend(booking=booking, by=farrier, today=today) == visit
+    assert Visit.objects.count() == 1
+    assert visit.records.count() == 2
+    stop = booking.stop
+    assert visit.travel_minutes == stop.drive_minutes
+    assert visit.travel_metres == stop.drive_metres
+    booking.refresh_from_db()
+    assert (booking.status, booking.visit) == (Booking.Status.ATTENDED, visit)
+
+
+def test_a_stop_is_started_on_its_day(bookings, farrier, today):
+    with pytest.raises(Refused, match="start it on its day"):
+        attend(booking=bookings[0], by=farrier, today=today - timedelta(days=1))
+    assert not Visit.objects.exists()
+
+
+def test_an_attended_stop_keeps_place_and_can_no_longer_be_called_off(
+    bookings, farrier, today
+):
+    attend(booking=bookings[0], by=farrier, today=today)
+    with pytest.raises(Refused, match="keeps its place"):
+        move_stop(booking=bookings[1], places=-1, by=farrier)
+    with pytest.raises(Refused, match="attended already"):
+        call_off(booking=bookings[0], by=farrier)
+
+
+def test_calling_off_frees_the_horses_and_closes_the_round_up(bookings, farrier, today):
+    assert due_horses(viewer=farrier, today=today).count() == 0
+    round_ = call_off(booking=bookings[0], by=farrier, reason="frost")
+    assert due_horses(viewer=farrier, today=today).count() == 2
+    assert [stop.booking for stop in round_.stops.all()] == [bookings[1]]
+    off = Booking.objects.get(pk=bookings[0].pk)
+    assert (off.status, off.reason, off.sequence) == ("called_off", "frost", 1)
+    call_off(booking=off, by=farrier)
+    assert Booking.objects.get(pk=off.pk).sequence == 1
+    assert not Visit.objects.exists()
+
+
+def test_a_round_without_barns_is_no_round(bookings, farrier):
+    for booking in bookings:
+        call_off(booking=booking, by=farrier)
+    assert not Round.objects.exists()
+
+
+@pytest.mark.parametrize("kind", ["no_show", "late_call_off"])
+def test_who_was_not_there_leaves_a_visit_for_billing(bookings, farrier, today, kind):
+    call_off(booking=bookings[0], by=farrier, kind=kind)
+    visit = Visit.objects.get()
+    assert (visit.kind, visit.pk, visit.day) == (kind, bookings[0].pk, today)
+
+
+def test_what_was_called_off_can_be_booked_again(bookings, farrier, today):
+    off = bookings[0]
+    horses = tuple(row.horse for row in off.booked.all())
+    call_off(booking=off, by=farrier)
+    round_ = book_round(
+        farrier=farrier,
+        day=today,
+        wishes=[Wish(off.barn, horses)],
+        by=farrier,
+        today=today,
+    )
+    assert round_.stops.count() == 2
+
+
+def test_a_booking_changes_standing_horses_and_note(bookings, farrier, today):
+    booking = bookings[0]
+    keep = [row.horse for row in booking.booked.all()][:1]
+    before = booking.stop.end - booking.stop.start
+    change_booking(
+        booking=booking,
+        status="pencilled",
+        horses=keep,
+        note="ring first",
+        typed_minutes=None,
+        by=farrier,
+    )
+    booking = Booking.objects.select_related("stop").get(pk=booking.pk)
+    assert (booking.status, booking.note) == ("pencilled", "ring first")
+    assert booking.stop.end - booking.stop.start == before // 2
+    assert due_horses(viewer=farrier, today=today).count() == 1
+
+
+def test_a_booking_is_never_left_without_a_horse(bookings, farrier):
+    with pytest.raises(Refused, match="Call it off"):
+        change_booking(
+            booking=bookings[0],
+            status="agreed",
+            horses=[],
+            note="",
+            typed_minutes=None,
+            by=farrier,
+        )
+
+
+def test_owners_see_the_bookings_of_their_horses_alone(
+    bookings, owner, other_owner, barn_contact, farrier
+):
+    horse = bookings[0].booked.first().horse
+    horse.ownerships.update(client=owner.client)
+    factories.make_barn_contact(barn=bookings[1].barn, user=barn_contact)
+    seen = Booking.objects.visible_to
+    assert list(seen(owner)) == [bookings[0]]
+    assert list(seen(other_owner)) == []
+    assert list(seen(barn_contact)) == [bookings[1]]
+    assert seen(farrier).count() == 2
