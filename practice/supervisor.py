@@ -232,7 +232,9 @@ def up(arguments: Sequence[str]) -> int:
     options = _options(arguments)
     bootstrap.check_environment()
     data = bootstrap.data_folder()
-    data.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if trouble := _folder_trouble(data):
+        say(trouble)
+        return 2
     with _only_one(data) as note:
         if note is None:
             return 2
@@ -249,6 +251,19 @@ def up(arguments: Sequence[str]) -> int:
         tree = Tree(_children(options.host, options.port, data), environment)
         tree.run(lambda: _say_when_ready(tree, options, address))
     return 0
+
+
+def _folder_trouble(data: Path) -> str:
+    """Why we can't write there, as a line; empty when we can."""
+    try:
+        data.mkdir(mode=0o700, parents=True, exist_ok=True)
+        (data / "up.lock").open("a").close()
+    except OSError as error:
+        return (
+            f"The data folder {data} can't be written ({error.strerror}): mend that, "
+            "or name another in CLENCHLINE_DATA."
+        )
+    return ""
 
 
 @contextlib.contextmanager

@@ -139,6 +139,28 @@ def test_a_taken_port_is_one_clear_line(installation: Installation) -> None:
     assert len(done.stderr.splitlines()) == 1
 
 
+def test_a_folder_that_can_not_be_written_is_one_clear_line(
+    installation: Installation, tmp_path: Path
+) -> None:
+    file = tmp_path / "a file"
+    file.write_text("", encoding="utf-8")
+    below = str(file / "data")
+    done = installation.run("manage.py", "up", CLENCHLINE_DATA=below)
+    assert done.returncode == 2
+    assert done.stderr.startswith(f"The data folder {below} can't be written")
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_database_that_does_not_answer_is_one_clear_line(
+    installation: Installation,
+) -> None:
+    nowhere = "postgres://clenchline@127.0.0.1:1/clenchline"
+    done = installation.run("manage.py", "prepare", CLENCHLINE_DATABASE_URL=nowhere)
+    assert done.returncode == 2
+    assert done.stderr.startswith("CommandError: The database does not answer")
+    assert len(done.stderr.splitlines()) == 1
+
+
 def test_a_bad_variable_is_one_clear_line(installation: Installation) -> None:
     done: subprocess.CompletedProcess[str] = installation.run(
         "manage.py", "up", CLENCHLINE_EMAIL_PORT="many"

@@ -9,8 +9,8 @@ from typing import Any
 from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
-from django.db import connection
+from django.core.management.base import BaseCommand, CommandError
+from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 
 from practice import demo
@@ -35,7 +35,13 @@ class Command(BaseCommand):
         )
 
     def handle(self, *_: object, **options: Any) -> None:
-        _make_tables()
+        try:
+            _make_tables()
+        except OperationalError as error:
+            why = " ".join(str(error).split())
+            raise CommandError(
+                f"The database does not answer: {why}", returncode=2
+            ) from error
         _collect_static()
         _empty_bells()
         if options["demo"] or options["empty"]:
