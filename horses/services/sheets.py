@@ -202,6 +202,12 @@ def confirm_sheet(*, sheet: SheetImport, by: User) -> SheetImport:
     return sheet
 
 
+@transaction.atomic
+def drop_sheet(*, sheet: SheetImport) -> None:
+    """Forgets a waiting sheet with its file; one that is in stays."""
+    SheetImport.objects.filter(pk=sheet.pk, state=SheetImport.State.WAITING).delete()
+
+
 def _one_at_a_time() -> None:
     """Two imports wait for each other, or the second would make everything again
     (SQLite's writing transactions do anyway)."""

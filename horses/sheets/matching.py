@@ -80,6 +80,11 @@ class Near:
     like_line: int | None
     score: float
 
+    @property
+    def is_alike(self) -> bool:
+        """Whether the names are the same, and only what would prove it is missing."""
+        return self.score == 100
+
 
 @dataclass(slots=True)
 class Group:
