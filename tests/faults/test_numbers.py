@@ -1,0 +1,92 @@
+"""Numbers without gap or twin, and money counted once, under real concurrency.
+
+Invariants 4 and 5: several processes issue and pay at once, some transactions fail
+after their number was taken, one process is killed in the middle.
+"""
+
+import subprocess
+import uuid
+
+from tests.faults.conftest import Installation, kill_tree, until
+
+ISSUING = ("-m", "tests.faults.issuing")
+
+
+def together(*processes: subprocess.Popen[str]) -> None:
+    """Off at the same moment."""
+    for process in processes:
+        assert process.stdout is not None
+        until(lambda process=process: "ready" in process.stdout.readline())
+    for process in processes:
+        assert process.stdin is not None
+        process.stdin.write("go\n")
+        process.stdin.flush()
+
+
+def finished(*processes: subprocess.Popen[str]) -> None:
+    for process in processes:
+        assert process.wait(timeout=60) == 0
+
+
+def numbers(installation: Installation) -> list[str]:
+    sql = "SELECT number FROM billing_invoice WHERE state = 'issued' ORDER BY number"
+    return [row[0] for row in installation.ask(sql)]
+
+
+def without_gap(count: int) -> list[str]:
+    return [f"INV-{number:05}" for number in range(1, count + 1)]
+
+
+def test_four_at_once_with_a_quarter_failing_leave_no_gap_and_no_twin(
+    installation: Installation,
+) -> None:
+    assert installation.run(*ISSUING, "draft", "40").returncode == 0
+    issuers = [installation.start(*ISSUING, "issue", str(n), "0.25") for n in range(4)]
+    together(*issuers)
+    finished(*issuers)
+    assert numbers(installation) == without_gap(40)
+    mails = "SELECT count(*) FROM practice_message WHERE kind = 'render_invoice'"
+    assert installation.ask(mails) == [(40,)]
+
+
+def test_an_issuer_killed_in_the_middle_leaves_no_gap(
+    installation: Installation,
+) -> None:
+    installation.run(*ISSUING, "draft", "40")
+    victim = installation.start(*ISSUING, "issue", "1", "0.25")
+    together(victim)
+    until(lambda: len(numbers(installation)) >= 3)
+    kill_tree(victim)
+    given = len(numbers(installation))
+    assert numbers(installation) == without_gap(given)
+    heir = installation.start(*ISSUING, "issue", "2", "0")
+    together(heir)
+    finished(heir)
+    assert numbers(installation) == without_gap(40)
+
+
+def test_the_same_payments_sent_by_two_at_once_are_counted_once(
+    installation: Installation,
+) -> None:
+    """Ten payments of 30 against two invoices of 100: 200 allocated, 100 over."""
+    installation.run(*ISSUING, "draft", "2")
+    issuer = installation.start(*ISSUING, "issue", "1", "0")
+    together(issuer)
+    finished(issuer)
+    keys = [str(uuid.uuid4()) for _ in range(10)]
+    payers = [
+        installation.start(*ISSUING, "pay", *keys),
+        installation.start(*ISSUING, "pay", *reversed(keys)),
+    ]
+    together(*payers)
+    finished(*payers)
+    paid = installation.ask("SELECT count(*), sum(amount) FROM billing_payment")
+    assert [tuple(map(float, row)) for row in paid] == [(10, 300)]
+    allocated = installation.ask(
+        "SELECT sum(amount) FROM billing_allocation GROUP BY invoice_id"
+    )
+    assert [float(row[0]) for row in allocated] == [100, 100]
+    over = installation.ask(
+        "SELECT sum(amount) FROM billing_allocation GROUP BY payment_id"
+    )
+    assert max(float(row[0]) for row in over) <= 30
