@@ -5,7 +5,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, include, path
 
 from scheduling import api
-from scheduling.views import book, bookings, due, feeds, hours, rounds, today
+from scheduling.views import book, bookings, due, feeds, hours, pieces, rounds, today
 
 app_name = "scheduling"
 
@@ -22,6 +22,13 @@ booking_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/call-off/", bookings.call_off, name="call_off"),
     path("<uuid:pk>/up/", bookings.move, {"way": "up"}, name="move_up"),
     path("<uuid:pk>/down/", bookings.move, {"way": "down"}, name="move_down"),
+]
+
+# Pieces of pages below: what is booked, for those who look from there.
+piece_urls: list[URLPattern | URLResolver] = [
+    path("of-horse/<int:pk>/", pieces.horse_bookings, name="horse_bookings"),
+    path("at-barn/<int:pk>/", pieces.barn_upcoming, name="barn_upcoming"),
+    path("of-mine/<int:pk>/", pieces.my_next_visit, name="my_next_visit"),
 ]
 
 hour_urls: list[URLPattern | URLResolver] = [
@@ -56,7 +63,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("today/", today.today, name="today"),
     path("due/", due.due, name="due"),
     path("rounds/", include(round_urls)),
-    path("bookings/", include(booking_urls)),
+    path("bookings/", include([*booking_urls, *piece_urls])),
     path("hours/", include(hour_urls)),
     path("api/v1/", include(api_urls)),
     path("feeds/<str:token>.ics", feeds.feed, name="feed"),

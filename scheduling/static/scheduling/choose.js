@@ -29,7 +29,6 @@ function tick(group, on) {
 }
 
 function attach(form) {
-  for (const button of form.querySelectorAll("[data-live-go]")) button.hidden = true;
   for (const label of form.querySelectorAll(".all-of")) label.hidden = false;
   form.addEventListener("change", (event) => {
     const group = event.target.closest?.("[data-group]");
