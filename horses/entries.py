@@ -8,7 +8,7 @@ something else under the same key.
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from decimal import Decimal
 from typing import Any
 
@@ -145,16 +145,35 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def as_document(entry: RecordEntry) -> dict[str, Any]:
-    """The entry as JSON values: decimals are strings with one place, feet in order,
-    feet of which nothing was said are left out.
+def _seen_order(seen: FindingEntry) -> tuple[int, int]:
+    kinds = list(findings.KINDS)
+    if seen.kind not in findings.KINDS:
+        return len(kinds), 0
+    places = findings.KINDS[seen.kind].places
+    place = places.index(seen.place) if seen.place in places else -1
+    return kinds.index(seen.kind), place
+
+
+def tidy(entry: RecordEntry) -> RecordEntry:
+    """The same entry in one order: feet LF RF LH RH without those of which nothing is
+    said, findings by kind and place.
     """
-    document: dict[str, Any] = _plain(asdict(entry))
-    spoken = {foot.foot for foot in entry.feet if not foot.is_empty}
-    document["feet"] = sorted(
-        (foot for foot in document["feet"] if foot["foot"] in spoken),
-        key=lambda foot: FEET.index(foot["foot"]),
+    feet = sorted(
+        (foot for foot in entry.feet if not foot.is_empty),
+        key=lambda foot: FEET.index(foot.foot),
     )
+    return replace(
+        entry,
+        feet=tuple(
+            replace(foot, findings=tuple(sorted(foot.findings, key=_seen_order)))
+            for foot in feet
+        ),
+    )
+
+
+def as_document(entry: RecordEntry) -> dict[str, Any]:
+    """The entry as JSON values, tidied; decimals are strings with one place."""
+    document: dict[str, Any] = _plain(asdict(tidy(entry)))
     return document
 
 

@@ -120,7 +120,7 @@ SCALES: tuple[Scale, ...] = (DEGREE, OBEL, AAEP, CLUB, DIRECTION, DEVIATION, STA
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One kind of finding. ``places`` it can have (the first is the usual one),
+    """One kind of finding. ``places`` it can have,
     ``scale`` of its grades, ``vet`` the advice to show to the owner, if any.
     """
 
@@ -140,25 +140,6 @@ _PULSE = (
 KINDS: dict[str, Kind] = {
     kind.key: kind
     for kind in (
-        Kind("flare", "flare", "distortion", ("lateral_quarter", *WALL)),
-        Kind("dished_toe", "dished toe wall", "distortion", ("toe",)),
-        Kind("long_toe", "long toe", "distortion", ("toe",)),
-        Kind("underrun_heel", "under-run heel", "distortion", (*HEELS, "whole_foot")),
-        Kind("sheared_heels", "sheared heels", "distortion", HEELS),
-        Kind(
-            "contracted_heels", "contracted heels", "distortion", ("whole_foot", *HEELS)
-        ),
-        Kind("high_side", "high side", "distortion", (*QUARTERS, *HEELS)),
-        Kind(
-            "club_foot",
-            "club foot",
-            "distortion",
-            FOOT,
-            scale=CLUB,
-            vet=f"{CALL_A_VET} if the foot is new, changing, or the horse is young.",
-        ),
-        Kind("collapsed_bars", "collapsed bars", "distortion", ("bars",)),
-        Kind("growth_rings", "uneven growth rings", "distortion", FOOT),
         Kind(
             "crack",
             "crack",
@@ -231,6 +212,25 @@ KINDS: dict[str, Kind] = {
             scale=AAEP,
             vet="Call a vet: any lameness at walk needs one today.",
         ),
+        Kind("flare", "flare", "distortion", WALL),
+        Kind("dished_toe", "dished toe wall", "distortion", ("toe",)),
+        Kind("long_toe", "long toe", "distortion", ("toe",)),
+        Kind("underrun_heel", "under-run heel", "distortion", (*HEELS, "whole_foot")),
+        Kind("sheared_heels", "sheared heels", "distortion", HEELS),
+        Kind(
+            "contracted_heels", "contracted heels", "distortion", ("whole_foot", *HEELS)
+        ),
+        Kind("high_side", "high side", "distortion", (*QUARTERS, *HEELS)),
+        Kind(
+            "club_foot",
+            "club foot",
+            "distortion",
+            FOOT,
+            scale=CLUB,
+            vet=f"{CALL_A_VET} if the foot is new, changing, or the horse is young.",
+        ),
+        Kind("collapsed_bars", "collapsed bars", "distortion", ("bars",)),
+        Kind("growth_rings", "uneven growth rings", "distortion", FOOT),
         Kind("angular", "angular", "conformation", FOOT, scale=DEVIATION),
         Kind("axial_rotation", "axial rotation", "conformation", FOOT, scale=DIRECTION),
         Kind("stance", "stance", "conformation", FOOT, scale=STANCE),

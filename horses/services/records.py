@@ -11,6 +11,7 @@ from horses.entries import (
     as_document,
     digest,
     faults,
+    tidy,
 )
 from horses.models import (
     Finding,
@@ -146,9 +147,7 @@ def _write(record: VisitRecord, entry: RecordEntry, said: str) -> None:
         ]
     )
     FootRecord.objects.filter(record=record).delete()
-    for foot in entry.feet:
-        if foot.is_empty:
-            continue
+    for foot in tidy(entry).feet:
         values: dict[str, Any] = asdict(foot)
         seen, shoe = values.pop("findings"), values.pop("shoe")
         row = FootRecord.objects.create(record=record, **values)

@@ -5,7 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import (
     require_GET,
@@ -26,6 +26,7 @@ from horses.forms.records import (
     repeatable,
 )
 from horses.forms.visits import PhotoForm
+from horses.hoof import FEET
 from horses.models import VisitRecord, Work
 from horses.pdf import visit_report
 from horses.selectors.records import entry_of, last_record, tell, with_feet
@@ -228,6 +229,8 @@ def _keep_photos(request: HttpRequest, row: VisitRecord) -> list[str]:
 @access.door(access.TREATS)
 def record_look(request: HttpRequest, pk: UUID, foot: str) -> HttpResponse:
     """One foot as typed so far, drawn and reckoned; nothing is saved."""
+    if foot not in FEET:
+        raise Http404
     row = _record(request, pk)
     forms = RecordForms(request.POST, works=_works(row), unit=_unit(request))
     look = next(look for look in _looks(request, forms.entry()) if look.foot == foot)

@@ -105,6 +105,24 @@ def test_another_word_is_another_digest(entry, foot):
     assert changed(as_document(entry), as_document(other)) == [f"{foot} note"]
 
 
+def test_findings_stand_in_one_order_however_they_came():
+    seen = (
+        FindingEntry("flare", "lateral_heel"),
+        FindingEntry("crack", "toe"),
+        FindingEntry("flare", "lateral_quarter"),
+    )
+    one, other = (
+        RecordEntry(feet=(FootEntry("LF", findings=order),))
+        for order in (seen, seen[::-1])
+    )
+    assert digest(one) == digest(other)
+    assert [row["kind"] for row in as_document(one)["feet"][0]["findings"]] == [
+        "crack",
+        "flare",
+        "flare",
+    ]
+
+
 def test_how_a_number_is_written_does_not_matter():
     one = RecordEntry(feet=(FootEntry("LF", dorsal_length_mm=Decimal("84")),))
     other = RecordEntry(feet=(FootEntry("LF", dorsal_length_mm=Decimal("84.0")),))

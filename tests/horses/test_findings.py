@@ -31,6 +31,7 @@ def test_named_scales_have_their_grades_and_no_other(scale, grades):
 def test_each_kind_has_known_places(kind):
     assert kind.places
     assert set(kind.places) <= set(PLACES)
+    assert len(set(kind.places)) == len(kind.places)
     assert fault(kind.key, kind.places[0], "") is None
 
 
