@@ -1,7 +1,7 @@
 """When a farrier drives out on a day."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time
 
 from practice.models import User
@@ -16,13 +16,17 @@ booked all the same. Ours."""
 
 @dataclass(frozen=True, slots=True)
 class WorkHours:
-    """Hours of one farrier on one day; ``drives_out`` is false for a day at home."""
+    """Hours of one farrier on one day; ``drives_out`` is false for a day at home.
+
+    ``note`` is that of a day otherwise than usual, ``area`` the weekday's usual one.
+    """
 
     starts: time
     ends: time
     break_minutes: int
     drives_out: bool
     note: str = ""
+    area: str = ""
 
 
 AS_USUAL = WorkHours(USUAL_START, USUAL_END, USUAL_BREAK_MINUTES, drives_out=True)
@@ -37,7 +41,7 @@ def work_hours(
     """
     keys, wanted = [farrier.pk for farrier in farriers], list(days)
     usual: dict[int, dict[int, UsualDay]] = {key: {} for key in keys}
-    for row in UsualDay.objects.filter(farrier__in=keys):
+    for row in UsualDay.objects.filter(farrier__in=keys).select_related("area"):
         usual[row.farrier_id][row.weekday] = row
     special = {
         (row.farrier_id, row.day): row
@@ -64,23 +68,24 @@ def _hours(
 ) -> WorkHours:
     base = AS_USUAL
     if usual:
-        base = WorkHours(usual.starts, usual.ends, usual.break_minutes, drives_out=True)
+        base = WorkHours(
+            usual.starts,
+            usual.ends,
+            usual.break_minutes,
+            drives_out=True,
+            area=usual.area.name if usual.area else "",
+        )
     elif has_set_days:
-        base = WorkHours(USUAL_START, USUAL_END, USUAL_BREAK_MINUTES, drives_out=False)
+        base = replace(AS_USUAL, drives_out=False)
     if special is None:
         return base
     if special.is_off or special.starts is None or special.ends is None:
-        return WorkHours(
-            base.starts,
-            base.ends,
-            base.break_minutes,
-            drives_out=False,
-            note=special.note,
-        )
-    return WorkHours(
-        special.starts,
-        special.ends,
-        special.break_minutes,
+        return replace(base, drives_out=False, note=special.note)
+    return replace(
+        base,
+        starts=special.starts,
+        ends=special.ends,
+        break_minutes=special.break_minutes,
         drives_out=True,
         note=special.note,
     )
