@@ -234,7 +234,7 @@ _NAMELESS = """() => [...document.querySelectorAll(
   'input:not([type=hidden]), select, textarea, button, a[href]'
 )].filter((one) => one.offsetParent && !(
   one.labels?.length || one.getAttribute('aria-label') || one.title ||
-  one.getAttribute('aria-labelledby') || one.innerText?.trim() ||
+  one.getAttribute('aria-labelledby') || one.textContent?.trim() ||
   one.querySelector('[aria-label], title, img[alt]')
 )).map((one) => one.outerHTML.slice(0, 160))"""
 _TWICE = """() => {
