@@ -3,6 +3,7 @@
 import hashlib
 from datetime import date, timedelta
 from decimal import Decimal
+from importlib import import_module
 
 import pytest
 from django.db import IntegrityError, connection, transaction
@@ -442,3 +443,37 @@ def test_a_visit_that_can_not_be_billed_stays_open(farrier, priced):
     with pytest.raises(Refused, match="no owner"):
         close_visit(visit=visit, by=farrier)
     assert not Visit.objects.get(pk=visit.pk).is_closed
+
+
+# ---- The guards themselves ----------------------------------------------------------------
+def test_every_guard_stands_after_all_migrations(db):
+    """A migration that lets SQLite remake a table would drop them without a word."""
+    module = import_module("billing.migrations.0002_the_issued_stays")
+    table = "sqlite_master" if connection.vendor == "sqlite" else "pg_trigger"
+    column = "name" if connection.vendor == "sqlite" else "tgname"
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {column} FROM {table}")  # noqa: S608 - our two names
+        there = {row[0] for row in cursor.fetchall()}
+    assert {f"billing_{name}" for name in module.GUARDS} <= there
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_replace_does_not_slip_past_the_guards(issued_of):
+    """SQLite's INSERT OR REPLACE fires delete triggers only with recursive_triggers."""
+    invoice = issued_of()
+    if connection.vendor != "sqlite":
+        refused(Invoice.objects.filter(pk=invoice.pk).delete)
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT * FROM billing_invoice")
+        row = cursor.fetchone()
+        marks = ", ".join(["%s"] * len(row))
+
+        def replace():
+            cursor.execute(
+                f"INSERT OR REPLACE INTO billing_invoice VALUES ({marks})",  # noqa: S608
+                row,
+            )
+
+        refused(replace)
+    assert Invoice.objects.get().snapshot_sha256 == invoice.snapshot_sha256
