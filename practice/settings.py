@@ -204,6 +204,8 @@ OUTBOX_ATTACHMENTS = {
 }
 # What tells the worker, after commit, that a row waits; empty: it finds out by itself.
 OUTBOX_BELL = "practice.tasks.ring"
+# What the apps above put into a practice that has just been opened, by dotted name.
+PRACTICE_OPENED = ["horses.services.works.propose_works"]
 # Where each role lands after signing in, by URL name.
 HOME_BY_ROLE = {
     "farrier": "scheduling:today",

@@ -73,6 +73,9 @@ def create_practice(
         action="opened",
         after={"name": practice.name, "country": practice.country},
     )
+    if not is_demo:  # the demo brings its own
+        for beginning in settings.PRACTICE_OPENED:
+            import_string(beginning)()
     return practice
 
 

@@ -5,6 +5,7 @@ from django.apps import apps
 from django.conf import settings
 from django.db import IntegrityError
 
+from horses.models import Work
 from practice.errors import Refused
 from practice.forms.practice import SECTIONS, iban_is_sound
 from practice.keys import uuid7
@@ -97,14 +98,22 @@ def test_the_demo_is_left_behind_whole(db):
     factories.make_barn_contact(barn=barn, user=contact)
     factories.make_horse(owner=factories.make_owner().client, barn=barn)
     add_client(by=None, name="Morag", key=uuid7())
+    work = factories.make_work(name="Demo work", minutes=99)
     farrier = service.start_own_practice(name="Own", country="DE", **ME)
     practice = Practice.objects.the_one()
     assert (practice.name, practice.is_demo, practice.currency) == ("Own", False, "EUR")
     assert list(User.objects.all()) == [farrier]
     for model in _models_of_the_house():
-        if model.__name__ not in {"Practice", "User", "Change"}:
+        if model.__name__ not in {"Practice", "User", "Change", "Work"}:
             assert not model._default_manager.exists(), model
+    assert not Work.objects.filter(name=work.name).exists()
     assert set(Change.objects.values_list("action", flat=True)) == {"opened", "added"}
+
+
+def test_a_practice_begins_with_the_usual_kinds_of_work(db):
+    service.open_practice(name="Own", country="GB", **ME)
+    assert Work.objects.filter(kind="no_show").exists()
+    assert Work.objects.filter(kind="new_shoes", minutes__gt=0).exists()
 
 
 def test_a_failed_start_leaves_the_demo_as_it_was(db, monkeypatch):
