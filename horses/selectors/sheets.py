@@ -43,7 +43,9 @@ def columns_of(sheet: SheetImport) -> list[SeenColumn]:
         for place, cell in enumerate(line.cells):
             text = shown(cell)
             found = samples.get(place)
-            if found is not None and text and text not in found:
+            if found is None or text == columns[place].heading:
+                continue
+            if text and text not in found:
                 found.append(text)
     return [
         SeenColumn(column, tuple(samples[column.place][:SAMPLES]))

@@ -22,7 +22,7 @@ from horses.sheets.matching import (
 from horses.sheets.reading import read_grid
 from horses.sheets.record import SheetRow, Terms, digest
 from horses.sheets.rows import Reading, read_rows
-from horses.sheets.words import kind_of_work, use_of
+from horses.sheets.words import use_of, work_of
 from practice.models import Barn, Client
 from practice.names import email_key, name_key, phone_key, post_code_key, squeeze
 
@@ -336,11 +336,13 @@ class _Works:
 
     def find(self, text: str) -> tuple[int | None, str]:
         """The work's key and the words to keep beside it."""
-        named = self.by_name.get(name_key(text))
-        if named:
-            return named.pk, ""
-        alike = self.by_kind.get(kind_of_work(text), [])
-        return (alike[0].pk if alike else None), text
+        kind, plainest = work_of(text)
+        for name in (text, plainest):
+            if named := self.by_name.get(name_key(name)):
+                same = name_key(named.name) == name_key(text)
+                return named.pk, "" if same else text
+        alike = self.by_kind.get(kind, [])
+        return (alike[0].pk if len(alike) == 1 else None), text
 
 
 def _with_notes(notes: str, told_before: str, said: str) -> str:

@@ -4,6 +4,8 @@ The words on the right are common practice, no source. What isn't known here is 
 as it was written.
 """
 
+from typing import TypeVar
+
 from practice.names import near_key
 
 _USES = {
@@ -29,19 +31,29 @@ _USES = {
     "retired": "retired|retirement|pensioner|retiree",
 }
 _WORKS = {
-    "trim": "trim|trims|barefoot trim|trim only|bare foot|barefoot|unshod|trimmed",
-    "reset": "reset|resets|refit|refits|refitted|remove and refit|resetting",
-    "new_shoes": "full set|new set|set|new shoes|shoes|shod|shoe|shoeing|full shoes|"
-    "4 shoes|four shoes|full shoeing|new|all round|shod all round",
-    "pull": "pull|pull shoes|shoes off|remove shoes|removal|take off",
-    "check": "check|check up|checkup|inspection",
+    ("trim", "trim"): "trim|trims|barefoot trim|trim only|bare foot|barefoot|unshod|"
+    "trimmed|trim all round",
+    ("reset", "reset"): "reset|resets|refit|refits|refitted|remove and refit|"
+    "resetting|refit set",
+    ("new_shoes", "front shoes"): "front shoes|fronts|front|fronts only|half set|"
+    "shod in front|2 shoes|two shoes|front set|fronts shod",
+    ("new_shoes", "full set"): "full set|new set|set|new shoes|shoes|shod|shoe|"
+    "shoeing|full shoes|4 shoes|four shoes|full shoeing|new|all round|fours|"
+    "shod all round|set of shoes|full set of shoes",
+    ("new_shoes", "bar shoes, pair"): "bar shoes|pair of bar shoes|bar shoes pair",
+    ("pull", "pull shoes"): "pull|pull shoes|shoes off|remove shoes|removal|take off",
+    ("check", "check"): "check|check up|checkup|inspection",
 }
+"""By kind of work and its plainest name, what else it is called."""
 
 
-def _by_words(table: dict[str, str]) -> dict[str, str]:
+T = TypeVar("T")
+
+
+def _by_words(table: dict[T, str]) -> dict[str, T]:
     return {
-        near_key(words): kind
-        for kind, several in table.items()
+        near_key(words): meant
+        for meant, several in table.items()
         for words in several.split("|")
     }
 
@@ -55,6 +67,7 @@ def use_of(text: str) -> str:
     return _USE_BY_WORDS.get(near_key(text), "")
 
 
-def kind_of_work(text: str) -> str:
-    """The kind of work (a value of ``Work.Kind``) that the words mean, or ''."""
-    return _WORK_BY_WORDS.get(near_key(text), "")
+def work_of(text: str) -> tuple[str, str]:
+    """The kind of work (a value of ``Work.Kind``) that the words mean and its
+    plainest name, or ('', '')."""
+    return _WORK_BY_WORDS.get(near_key(text), ("", ""))

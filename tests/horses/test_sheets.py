@@ -24,6 +24,7 @@ from horses.services.sheets import (
     receive_sheet,
     terms_for,
 )
+from horses.services.works import propose_works
 from practice.errors import Refused
 from practice.models import Barn, Change, Client
 from tests.factories import make_barn, make_client, make_horse, make_visit, make_work
@@ -302,6 +303,27 @@ def test_use_and_work_are_the_house_s_words_where_they_are_known(practice):
         ("dressage", "", trim.pk, ""),
         ("", "vaulting", None, "something odd"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "note"),
+    [
+        ("full set", "Full set", ""),
+        ("Shoes", "Full set", "Shoes"),
+        ("fronts", "Front shoes", "fronts"),
+        ("refit", "Reset", "refit"),
+        ("barefoot", "Trim", "barefoot"),
+        ("pull", "Pull shoes", "pull"),
+        ("Remedial work", "Remedial work", ""),
+        ("aluminium racing plates", None, "aluminium racing plates"),
+    ],
+)
+def test_the_usual_works_are_known_by_what_people_call_them(practice, text, name, note):
+    propose_works()
+    bring(practice, f"{ANN}Kit,,,{text},,\n")
+    horse = Horse.objects.get()
+    assert (horse.usual_work and horse.usual_work.name) == name
+    assert horse.usual_work_note == note
 
 
 def test_a_sheet_plans_in_a_fixed_number_of_queries(
