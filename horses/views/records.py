@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import (
@@ -69,6 +70,8 @@ def record(request: HttpRequest, pk: UUID) -> HttpResponse:
     """The record page: a form while the visit is open, a story after that."""
     row = _record(request, pk)
     if request.method == "POST":
+        if not access.may_enter(request.user, access.TREATS):
+            raise PermissionDenied
         return _save(request, row)
     if row.visit.is_closed or not access.member(request).treats:
         return _story(request, row)

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.authtoken.models import Token
@@ -87,6 +88,7 @@ class SchemaDoor(APIView):
         )
 
 
+@require_safe
 @access.door(access.PUBLIC)
 def description(request: HttpRequest) -> HttpResponse:
     """The same for people: every address with what it takes and gives."""

@@ -1,0 +1,339 @@
+"""Which role may open which door, written out by hand from the table of roles, and one
+real object behind each.
+
+A new address needs a line in ``WAYS``: who may read it, who may write, and, where its
+address names an object, which object of ``house`` that is. ``sees`` names the roles for
+whom that object exists where not all who may enter see it: the others must get 404.
+"""
+
+import io
+from dataclasses import dataclass, field
+from datetime import timedelta
+from decimal import Decimal
+from hashlib import sha256
+from typing import Any
+from uuid import uuid4
+
+from django.utils import timezone
+from PIL import Image
+
+from billing.models import ChargeItem, Invoice
+from billing.services.charges import propose_charge_list
+from billing.services.invoices import issue_invoice
+from billing.services.lines import add_line
+from billing.services.payments import record_payment
+from horses.services.photos import add_photo
+from horses.services.sheets import receive_sheet
+from practice import outbox
+from practice.models import Message, SignInLink
+from scheduling.models import Booking
+from scheduling.selectors.plans import Wish
+from scheduling.services.feeds import renew_feed
+from scheduling.services.rounds import book_round
+from tests import factories
+
+HEAD = {"head"}
+FARRIERS = {"head", "second_farrier"}
+TREATS = FARRIERS | {"apprentice"}
+BOOKS = FARRIERS | {"office"}
+STAFF = TREATS | {"office"}
+OWNERS = {"owner", "other_owner"}
+CONTACTS = {"barn_contact", "other_contact"}
+SIGNED_IN = STAFF | OWNERS | CONTACTS
+ANYONE = SIGNED_IN | {"stranger"}
+ROLES = sorted(ANYONE)
+NOBODY: set[str] = set()
+MINE = STAFF | {"owner"}
+MY_BARN = STAFF | {"barn_contact"}
+
+
+@dataclass(frozen=True)
+class Way:
+    """Who may read and write at an address, and the objects that it names."""
+
+    read: set[str] = field(default_factory=set)
+    write: set[str] = field(default_factory=set)
+    at: dict[str, str] = field(default_factory=dict)
+    sees: set[str] | None = None
+    method: str = "post"
+
+
+def way(
+    read: set[str],
+    write: set[str] = NOBODY,
+    *,
+    sees: set[str] | None = None,
+    method: str = "post",
+    **at: str,
+) -> Way:
+    """``way(STAFF, BOOKS, pk="horse")``: staff reads, the books write."""
+    return Way(read, write, at, sees, method)
+
+
+WAYS: dict[str, Way] = {
+    # ---- practice: the door, people and places -------------------------------------
+    "practice:home": way(ANYONE, ANYONE),
+    "practice:sign_in": way(ANYONE, ANYONE),
+    "practice:link_sent": way(ANYONE),
+    "practice:sign_in_link": way(ANYONE, ANYONE, token="link_token"),
+    "practice:sign_out": way(NOBODY, SIGNED_IN),
+    "practice:account": way(SIGNED_IN, SIGNED_IN),
+    "practice:start": way(ANYONE, ANYONE),
+    "practice:start_own": way(HEAD, HEAD),
+    "practice:started": way(HEAD),
+    "practice:settings": way(HEAD),
+    "practice:settings_section": way(HEAD, HEAD, section="section"),
+    "practice:users": way(HEAD),
+    "practice:user_add": way(HEAD, HEAD),
+    "practice:user_edit": way(HEAD, HEAD, pk="user"),
+    "practice:user_active": way(NOBODY, HEAD, pk="user"),
+    "practice:user_invite": way(NOBODY, HEAD, pk="user"),
+    "practice:clients": way(STAFF),
+    "practice:client_add": way(BOOKS, BOOKS),
+    "practice:client": way(STAFF, pk="client"),
+    "practice:client_edit": way(BOOKS, BOOKS, pk="client"),
+    "practice:client_aside": way(NOBODY, BOOKS, pk="client"),
+    "practice:client_invite": way(NOBODY, BOOKS, pk="client"),
+    "practice:barns": way(STAFF),
+    "practice:barn_add": way(BOOKS, BOOKS),
+    "practice:barn": way(STAFF, pk="barn"),
+    "practice:barn_edit": way(BOOKS, BOOKS, pk="barn"),
+    "practice:barn_aside": way(NOBODY, BOOKS, pk="barn"),
+    "practice:areas": way(BOOKS, BOOKS),
+    "practice:area": way(BOOKS, BOOKS, pk="area"),
+    "practice:messages": way(BOOKS),
+    "practice:message_decide": way(NOBODY, BOOKS, pk="message"),
+    "practice:api": way(ANYONE),
+    "practice:api_schema": way(ANYONE),
+    "practice:api_token": way(NOBODY, ANYONE),
+    "practice:api_reckon": way(SIGNED_IN, SIGNED_IN, what="what"),
+    "practice:api_clients": way(STAFF, BOOKS),
+    "practice:api_client": way(STAFF, BOOKS, pk="client", method="patch"),
+    "practice:api_barns": way(STAFF, BOOKS),
+    "practice:api_barn": way(STAFF, BOOKS, pk="barn", method="patch"),
+    "practice:api_areas": way(STAFF, BOOKS),
+    # ---- horses: the animal, visits, records ---------------------------------------
+    "horses:horses": way(STAFF),
+    "horses:horse_add": way(BOOKS, BOOKS),
+    "horses:horse": way(STAFF, pk="horse"),
+    "horses:horse_edit": way(BOOKS, BOOKS, pk="horse"),
+    "horses:horse_owners": way(BOOKS, BOOKS, pk="horse"),
+    "horses:horse_payer": way(BOOKS, BOOKS, pk="horse"),
+    "horses:client_horses": way(STAFF, pk="client"),
+    "horses:barn_horses": way(STAFF, pk="barn"),
+    "horses:works": way(STAFF),
+    "horses:work_add": way(BOOKS, BOOKS),
+    "horses:work_edit": way(BOOKS, BOOKS, pk="work"),
+    "horses:visits": way(STAFF),
+    "horses:visit_start": way(TREATS, TREATS, barn="barn"),
+    "horses:visit": way(STAFF, pk="open_visit"),
+    "horses:visit_note": way(NOBODY, TREATS, pk="open_visit"),
+    "horses:visit_add_horse": way(NOBODY, TREATS, pk="open_visit"),
+    "horses:visit_take_off": way(NOBODY, TREATS, pk="open_visit", horse="horse"),
+    "horses:record": way(STAFF, TREATS, pk="open_record"),
+    "horses:record_look": way(NOBODY, TREATS, pk="open_record", foot="foot"),
+    "horses:record_amend": way(FARRIERS, FARRIERS, pk="closed_record"),
+    "horses:record_report": way(SIGNED_IN, pk="closed_record", sees=MINE),
+    "horses:photo": way(SIGNED_IN, pk="photo", sees=MINE),
+    "horses:photo_small": way(SIGNED_IN, pk="photo", sees=MINE),
+    "horses:photo_remove": way(NOBODY, TREATS, pk="photo"),
+    "horses:import": way(BOOKS, BOOKS),
+    "horses:import_sheet": way(BOOKS, BOOKS, pk="sheet"),
+    "horses:import_columns": way(BOOKS, BOOKS, pk="sheet"),
+    "horses:import_drop": way(NOBODY, BOOKS, pk="sheet"),
+    "horses:my_horses": way(OWNERS),
+    "horses:my_horse": way(OWNERS, pk="horse", sees={"owner"}),
+    "horses:barn_visits": way(CONTACTS),
+    "horses:api_horses": way(STAFF, BOOKS),
+    "horses:api_horse": way(STAFF, BOOKS, pk="horse", method="patch"),
+    "horses:api_ownerships": way(STAFF, BOOKS, pk="horse"),
+    "horses:api_payers": way(BOOKS, BOOKS, pk="horse"),
+    "horses:api_works": way(STAFF, BOOKS),
+    "horses:api_work": way(STAFF, BOOKS, pk="work", method="patch"),
+    "horses:api_visits": way(STAFF, TREATS),
+    "horses:api_visit": way(STAFF, pk="open_visit"),
+    "horses:api_record": way(
+        STAFF | OWNERS, TREATS, pk="closed_record", sees=MINE, method="put"
+    ),
+    # ---- scheduling: days and roads ------------------------------------------------
+    "scheduling:today": way(STAFF),
+    "scheduling:due": way(STAFF),
+    "scheduling:rounds": way(STAFF),
+    "scheduling:book": way(BOOKS, BOOKS),
+    "scheduling:round": way(STAFF, pk="round"),
+    "scheduling:best_order": way(NOBODY, BOOKS, pk="round"),
+    "scheduling:booking": way(BOOKS, BOOKS, pk="booking"),
+    "scheduling:attend": way(NOBODY, TREATS, pk="booking"),
+    "scheduling:call_off": way(BOOKS, BOOKS, pk="booking"),
+    "scheduling:move_up": way(NOBODY, BOOKS, pk="booking"),
+    "scheduling:move_down": way(NOBODY, BOOKS, pk="booking"),
+    "scheduling:hours": way(STAFF),
+    "scheduling:usual_days": way(BOOKS, BOOKS, pk="second_farrier"),
+    "scheduling:working_day": way(NOBODY, BOOKS, pk="second_farrier"),
+    "scheduling:as_usual": way(NOBODY, BOOKS, pk="second_farrier", day="day"),
+    "scheduling:renew_feed": way(NOBODY, BOOKS, pk="second_farrier"),
+    "scheduling:revoke_feed": way(NOBODY, BOOKS, pk="second_farrier"),
+    "scheduling:feed": way(ANYONE, token="feed_token"),
+    "scheduling:horse_bookings": way(STAFF, pk="horse"),
+    "scheduling:my_next_visit": way(OWNERS, pk="horse", sees={"owner"}),
+    "scheduling:barn_upcoming": way(STAFF | CONTACTS, pk="barn", sees=MY_BARN),
+    "scheduling:api_due": way(STAFF),
+    "scheduling:api_rounds": way(STAFF, BOOKS),
+    "scheduling:api_round": way(STAFF, pk="round"),
+    "scheduling:api_attend": way(NOBODY, TREATS, pk="booking"),
+    "scheduling:api_call_off": way(NOBODY, BOOKS, pk="booking"),
+    # ---- billing: money ------------------------------------------------------------
+    "billing:charge_list": way(BOOKS, BOOKS),
+    "billing:charge_add": way(NOBODY, BOOKS),
+    "billing:charge_retire": way(NOBODY, BOOKS, pk="charge"),
+    "billing:tax_rate": way(NOBODY, BOOKS),
+    "billing:invoices": way(BOOKS),
+    "billing:drafts_fragment": way(BOOKS),
+    "billing:invoice": way(BOOKS, pk="invoice"),
+    "billing:invoice_pdf": way(BOOKS, pk="invoice"),
+    "billing:invoice_issue": way(NOBODY, BOOKS, pk="draft"),
+    "billing:invoice_discard": way(NOBODY, BOOKS, pk="draft"),
+    "billing:invoice_note": way(NOBODY, BOOKS, pk="draft"),
+    "billing:invoice_credit": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:line_add": way(NOBODY, BOOKS, pk="draft"),
+    "billing:line": way(BOOKS, BOOKS, pk="draft", line="line"),
+    "billing:line_remove": way(NOBODY, BOOKS, pk="draft", line="line"),
+    "billing:payments": way(BOOKS),
+    "billing:payment": way(BOOKS, pk="payment"),
+    "billing:payment_new": way(BOOKS, BOOKS, client="client"),
+    "billing:account": way(BOOKS, client="client"),
+    "billing:use_credit": way(NOBODY, BOOKS, client="client"),
+    # The office sees what closing would bill; farriers alone close.
+    "billing:closing": way(BOOKS, FARRIERS, pk="open_visit"),
+    "billing:closing_issue": way(NOBODY, BOOKS, pk="closed_visit"),
+    "billing:my_account": way(OWNERS),
+    "billing:my_invoices": way(OWNERS),
+    "billing:my_invoice": way(OWNERS, pk="invoice", sees={"owner"}),
+    "billing:my_invoice_pdf": way(OWNERS, pk="invoice", sees={"owner"}),
+    "billing:horse_money": way(BOOKS, pk="horse"),
+    "billing:api_invoices": way(BOOKS | OWNERS),
+    "billing:api_invoice": way(BOOKS | OWNERS, pk="invoice", sees=BOOKS | {"owner"}),
+    "billing:api_invoice_pdf": way(
+        BOOKS | OWNERS, pk="invoice", sees=BOOKS | {"owner"}
+    ),
+    "billing:api_invoice_issue": way(NOBODY, BOOKS, pk="draft"),
+    "billing:api_invoice_credit": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:api_payments": way(BOOKS | OWNERS, BOOKS),
+    "billing:api_payment": way(BOOKS | OWNERS, pk="payment", sees=BOOKS | {"owner"}),
+    "billing:api_closing": way(NOBODY, FARRIERS, pk="open_visit"),
+}
+
+
+def house(cast: dict[str, Any]) -> dict[str, Any]:
+    """One object of each kind, those of people all ``owner``'s, and the values that
+    stand in addresses.
+
+    Args:
+        cast: the users by role, as ``ROLES`` names them.
+    """
+    head, owner = cast["head"], cast["owner"]
+    practice = factories.make_practice(is_demo=True)
+    today = timezone.localdate()
+    barn = factories.make_barn(area=factories.make_area())
+    factories.make_barn_contact(barn=barn, user=cast["barn_contact"])
+    factories.make_barn_contact(barn=factories.make_barn(), user=cast["other_contact"])
+    work = factories.make_work()
+    horse = factories.make_horse(owner=owner.client, barn=barn, usual_work=work)
+    factories.make_horse(owner=cast["other_owner"].client)
+    return {
+        "user": cast["second_farrier"].pk,
+        "second_farrier": cast["second_farrier"].pk,
+        "client": owner.client_id,
+        "barn": barn.pk,
+        "area": barn.area_id,
+        "work": work.pk,
+        "horse": horse.pk,
+        "foot": "LF",
+        "day": today.isoformat(),
+        "section": "name",
+        "what": "totals",
+        **_sent(cast),
+        **_visited(horse, head, today),
+        **_booked(barn, head, today),
+        **_billed(practice, owner, head, today),
+        "sheet": receive_sheet(name="a.csv", data=b"Owner,Horse\nA,B\n", by=head).pk,
+    }
+
+
+def _sent(cast: dict[str, Any]) -> dict[str, Any]:
+    token = "a token of the test alone"
+    digest = sha256(token.encode()).hexdigest()
+    SignInLink.objects.create(
+        user=cast["owner"],
+        token_sha256=digest,
+        expires_at=timezone.now() + timedelta(minutes=5),
+    )
+    outbox.queue_mail(
+        kind="note", to="a@example.org", subject="s", body="b", key="doors"
+    )
+    Message.objects.filter(key="doors").update(state=Message.State.FAILED)
+    return {
+        "link_token": token,
+        "message": Message.objects.get(key="doors").pk,
+        "feed_token": renew_feed(farrier=cast["head"], by=cast["head"]).token,
+    }
+
+
+def _visited(horse: Any, head: Any, today: Any) -> dict[str, Any]:
+    closed = factories.make_visit(
+        horses=[horse], farrier=head, day=today - timedelta(days=30)
+    )
+    record = closed.records.get()
+    factories.make_foot_record(record=record)
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 40), "red").save(picture, "JPEG")
+    picture.seek(0)
+    photo = add_photo(record=record, upload=picture, by=head)
+    factories.close(closed)
+    visit = factories.make_visit(horses=[horse], farrier=head)
+    return {
+        "open_visit": visit.pk,
+        "open_record": visit.records.get().pk,
+        "closed_visit": closed.pk,
+        "closed_record": record.pk,
+        "photo": photo.pk,
+    }
+
+
+def _booked(barn: Any, head: Any, today: Any) -> dict[str, Any]:
+    animal = factories.make_horse(barn=barn)
+    booked = book_round(
+        farrier=head, day=today, wishes=[Wish(barn, (animal,))], by=head, today=today
+    )
+    return {"round": booked.pk, "booking": Booking.objects.get().pk}
+
+
+def _billed(practice: Any, owner: Any, head: Any, today: Any) -> dict[str, Any]:
+    propose_charge_list(practice=practice)
+    drafts = [
+        Invoice.objects.create(client=owner.client, currency="GBP") for _ in range(2)
+    ]
+    for draft in drafts:
+        add_line(
+            invoice=draft,
+            by=head,
+            name="Work",
+            unit_price=Decimal(40),
+            tax_code="zero",
+        )
+    issued = issue_invoice(invoice=drafts[0], by=head, today=today)
+    payment = record_payment(
+        key=uuid4(),
+        client=owner.client,
+        amount=Decimal(5),
+        method="cash",
+        day=today,
+        by=head,
+    )
+    return {
+        "invoice": issued.pk,
+        "draft": drafts[1].pk,
+        "line": drafts[1].lines.get().pk,
+        "payment": payment.pk,
+        "charge": ChargeItem.objects.filter(work__isnull=True).first().pk,
+    }
