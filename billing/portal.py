@@ -4,7 +4,7 @@ from uuid import UUID
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -19,6 +19,7 @@ from billing.selectors import (
     tax_groups,
 )
 from billing.views.invoices import pdf_answer
+from billing.views.pieces import is_piece
 from practice import access
 
 
@@ -39,6 +40,18 @@ def my_invoices(request: HttpRequest) -> HttpResponse:
             "account": account(viewer.client, today=today),
         },
     )
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_account(request: HttpRequest) -> HttpResponse:
+    """What the owner owes: a piece of the first page; by itself, the invoices."""
+    viewer = access.member(request)
+    if not is_piece(request):
+        return redirect("billing:my_invoices")
+    assert viewer.client is not None  # as above
+    page = {"account": account(viewer.client, today=timezone.localdate())}
+    return render(request, "billing/_my_account.html", page)
 
 
 @require_safe

@@ -360,3 +360,25 @@ def payment_parts(payment: Payment) -> tuple[list[Allocation], Decimal]:
         .order_by("pk")
     )
     return parts, payment.amount - sum((part.amount for part in parts), NOTHING)
+
+
+# ---- Pieces of other pages --------------------------------------------------------
+def waiting(viewer: User, today: date) -> dict[str, Any]:
+    """What the books have to do: counts of drafts and unbilled visits, sums open."""
+    return {
+        "drafts": Invoice.objects.visible_to(viewer).drafts().count(),
+        "unbilled": unbilled_visits().count(),
+        **totals_open(viewer, today),
+    }
+
+
+def horse_rows(viewer: User, horse: Horse, limit: int = 6) -> Any:
+    """The last documents that the horse is on, newest first."""
+    on_it = InvoiceLine.objects.filter(horse=horse).values("invoice")
+    rows = Invoice.objects.visible_to(viewer).exclude(state=Invoice.State.DISCARDED)
+    return (
+        rows.filter(pk__in=on_it)
+        .with_balance()
+        .select_related("client", "visit", "visit__barn")
+        .order_by("-issue_day", "-pk")[:limit]
+    )

@@ -5,7 +5,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, include, path
 
 from billing import api, portal
-from billing.views import charges, closing, invoices, lines, payments
+from billing.views import charges, closing, invoices, lines, payments, pieces
 
 app_name = "billing"
 
@@ -18,6 +18,8 @@ charge_list_urls: list[URLPattern | URLResolver] = [
 
 invoice_urls: list[URLPattern | URLResolver] = [
     path("", invoices.invoices, name="invoices"),
+    path("drafts/", pieces.drafts, name="drafts_fragment"),
+    path("horse/<int:pk>/", pieces.horse_money, name="horse_money"),
     path("<uuid:pk>/", invoices.invoice, name="invoice"),
     path("<uuid:pk>/pdf/", invoices.invoice_pdf, name="invoice_pdf"),
     path("<uuid:pk>/issue/", invoices.issue, name="invoice_issue"),
@@ -44,6 +46,7 @@ closing_urls: list[URLPattern | URLResolver] = [
 
 my_urls: list[URLPattern | URLResolver] = [
     path("", portal.my_invoices, name="my_invoices"),
+    path("account/", portal.my_account, name="my_account"),
     path("<uuid:pk>/", portal.my_invoice, name="my_invoice"),
     path("<uuid:pk>/pdf/", portal.my_invoice_pdf, name="my_invoice_pdf"),
 ]

@@ -19,6 +19,7 @@ from billing.models import Invoice, Payment
 from billing.selectors import account as account_of
 from billing.selectors import payment_list, payment_parts
 from billing.services.payments import apply_credit, record_payment
+from billing.views.pieces import is_piece
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
@@ -119,13 +120,12 @@ def _recorded(
 def account(request: HttpRequest, client: int) -> HttpResponse:
     """What a client owes and has paid: a page, or the piece of it for another page."""
     payer = _client(request, client)
-    is_piece = request.headers.get("X-Requested-With") == "fetch"
     page = {
         "client": payer,
         "account": account_of(payer, today=timezone.localdate()),
-        "is_piece": is_piece,
+        "is_piece": is_piece(request),
     }
-    name = "billing/_account.html" if is_piece else "billing/account.html"
+    name = "billing/_account.html" if is_piece(request) else "billing/account.html"
     return render(request, name, page)
 
 
