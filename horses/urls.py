@@ -1,8 +1,12 @@
 """The pages and API of horses, by path."""
 
+from typing import Any
+
 from django.urls import URLPattern, URLResolver, include, path
 
-from horses import api, portal
+from horses import portal
+from horses.api import horses as api
+from horses.api import visits as visit_api
 from horses.views import horses, owners, photos, records, sheets, visits, works
 
 app_name = "horses"
@@ -60,8 +64,8 @@ portal_urls: list[URLPattern | URLResolver] = [
     path("barn-visits/", portal.barn_visits, name="barn_visits"),
 ]
 
-MANY: dict[str, str] = {"get": "list", "post": "create"}
-ONE: dict[str, str] = {"get": "retrieve", "patch": "partial_update"}
+MANY: Any = {"get": "list", "post": "create"}
+ONE: Any = {"get": "retrieve", "patch": "partial_update"}
 
 api_urls: list[URLPattern | URLResolver] = [
     path("horses/", api.Horses.as_view(MANY), name="api_horses"),
@@ -74,6 +78,17 @@ api_urls: list[URLPattern | URLResolver] = [
     path("horses/<int:pk>/payers/", api.Payers.as_view(MANY), name="api_payers"),
     path("works/", api.Works.as_view(MANY), name="api_works"),
     path("works/<int:pk>/", api.Works.as_view(ONE), name="api_work"),
+    path("visits/", visit_api.Visits.as_view(MANY), name="api_visits"),
+    path(
+        "visits/<uuid:pk>/",
+        visit_api.Visits.as_view({"get": "retrieve"}),
+        name="api_visit",
+    ),
+    path(
+        "records/<uuid:pk>/",
+        visit_api.Records.as_view({"get": "retrieve", "put": "update"}),
+        name="api_record",
+    ),
 ]
 
 urlpatterns: list[URLPattern | URLResolver] = [

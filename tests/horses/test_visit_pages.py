@@ -111,7 +111,13 @@ def test_only_a_farrier_is_offered_to_close(who, request, farrier, horses):
     visit = make_visit(horses=horses, farrier=farrier)
     page = request.getfixturevalue(who).get(reverse("horses:visit", args=[visit.pk]))
     assert page.status_code == 200
-    assert b"Close and draft" not in page.content
+    assert reverse("billing:closing", args=[visit.pk]).encode() not in page.content
+
+
+def test_a_farrier_is_led_to_the_bill_and_the_closing(as_farrier, farrier, horses):
+    visit = make_visit(horses=horses, farrier=farrier)
+    page = as_farrier.get(reverse("horses:visit", args=[visit.pk]))
+    assert reverse("billing:closing", args=[visit.pk]).encode() in page.content
 
 
 def test_owners_and_barn_contacts_have_no_such_page(

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from horses.models import Horse, Work
 from horses.selectors import horses as selectors
-from horses.serializers import (
+from horses.serializers.horses import (
     HorseEntrySerializer,
     HorseSerializer,
     NewHorseSerializer,
