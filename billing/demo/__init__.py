@@ -36,7 +36,7 @@ from practice.demo import set_in_house
 from practice.keys import uuid7
 from practice.models import Message, Practice
 
-DAYS_BACK = 45
+DAYS_BACK = 65
 PRICES = {
     "whinbrae": {
         "Call-out": "24.00",

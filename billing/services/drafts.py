@@ -9,7 +9,7 @@ from django.db import transaction
 
 from billing import money
 from billing.models import ChargeItem, Invoice, InvoiceLine
-from billing.selectors import charge_list, payers_on
+from billing.selectors import charge_list, is_proposed, payers_on
 from billing.services.charges import propose_charge_list
 from billing.services.lines import lacks_rate, put_nets, put_tax, refresh_totals
 from billing.split import split
@@ -60,7 +60,8 @@ def draft_invoices(*, visit: Visit, by: User | None) -> list[Invoice]:
         raise Refused("Close the visit first: an open one may still change.")
     if visit.kind != Visit.Kind.BROUGHT_IN:
         practice = Practice.objects.the_one()
-        propose_charge_list(practice=practice)
+        if not is_proposed(practice):
+            propose_charge_list(practice=practice)
         charges = _charges_of(visit)
         payers = sorted({payer for charge in charges for payer in charge.parts})
         for client in Client.objects.filter(pk__in=payers):
