@@ -61,7 +61,9 @@ def client(request: HttpRequest, pk: int) -> HttpResponse:
 @access.door(access.BOOKS)
 def client_add(request: HttpRequest) -> HttpResponse:
     """A new client."""
-    form = ClientForm(request.POST or None, initial={"key": uuid7()})
+    practice = getattr(request, "practice", None)
+    initial = {"key": uuid7(), "country": practice.country if practice else ""}
+    form = ClientForm(request.POST or None, initial=initial)
     doubles: list[Client] = []
     if request.method == "POST" and form.is_valid():
         try:

@@ -1,5 +1,6 @@
 """The outbox: what went out, what waits, what needs a decision."""
 
+from django.conf import settings
 from django.contrib import messages as notes
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -26,6 +27,7 @@ def messages(request: HttpRequest) -> HttpResponse:
         "state": state,
         "states": Message.State.choices,
         "stuck": messages_in("stuck").count(),
+        "mail_folder": "" if settings.EMAIL_HOST else settings.EMAIL_FILE_PATH,
     }
     return render(request, "practice/messages.html", told)
 

@@ -52,13 +52,14 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     if isinstance(request.user, User) and request.method != "POST":
         return redirect(next_path or "practice:home")
     form = SignInForm(request.POST or None)
+    status = 422 if form.is_bound else 200
     if request.method == "POST" and form.is_valid():
         take = _take_link if request.POST.get("way") == "link" else _take_password
         try:
             return take(request, form, next_path)
         except Refused as refusal:
             say(form, refusal)
-    status = 422 if form.is_bound else 200
+            status = 429 if refusal.sentence == service.TOO_MANY else 422
     page = {"form": form, "next": next_path}
     return render(request, "practice/sign_in.html", page, status=status)
 
