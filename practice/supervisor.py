@@ -309,6 +309,8 @@ def _port_trouble(host: str, port: int) -> str:
 def _environment(host: str, port: int) -> dict[str, str]:
     """Ours, with the address that people use and our number for the children."""
     environment = {**os.environ, _SUPERVISOR: str(os.getpid())}
+    # Django's checks would load each page into the worker, which shows none.
+    environment["CELERY_SKIP_CHECKS"] = "1"
     if not environment.get("CLENCHLINE_SITE_URL"):
         name = "localhost" if host in _LOOPBACK else host
         if host in ("0.0.0.0", "::"):  # noqa: S104 -- compared, not bound
