@@ -25,7 +25,7 @@ from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Response
 ROOT = Path(__file__).resolve().parents[2]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
-READY_WITHIN_S = 60
+READY_WITHIN_S = 180
 
 
 @dataclass

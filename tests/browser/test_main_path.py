@@ -209,11 +209,11 @@ def record_four_horses(page: Page) -> None:
 
 def record(page: Page, horse: str) -> None:
     left = page.locator("#LF")
-    left.get_by_label("Toe length").first.fill("84")
-    left.get_by_role("button", name=re.compile("^More Toe angle")).click()
-    left.get_by_text("trim", exact=True).click()
+    left.get_by_role("textbox", name=re.compile("^Toe length")).first.fill("84")
+    left.get_by_role("button", name="More Toe angle").first.click()
+    left.get_by_role("radio", name="trim", exact=True).check()
     if horse == "Chance":
-        left.get_by_text("thrush", exact=True).click()
+        left.get_by_role("checkbox", name="thrush", exact=True).check()
     press(page, "Save, back to the barn")
     expect(page.get_by_role("heading", level=1)).to_contain_text(BARN)
 
@@ -257,9 +257,10 @@ def record_a_payment(page: Page, house: House) -> None:
     card = page.locator(".card.payer", has_text=NAN)
     card.get_by_role("link", name="Record payment").click()
     looks_right(page)
-    page.get_by_role("main").get_by_role(
-        "button", name=re.compile("ecord|Save")
-    ).click()
+    page.get_by_role("radio", name="cash").check()
+    press(page, "Record the payment")
+    page.wait_for_url(lambda url: "/payments/new/" not in url)
+    looks_right(page)
     page.goto(f"{house.address}/invoices/")
     row = page.locator(".rows a", has_text=NAN)
     expect(row.locator(".state")).to_have_text("paid")
