@@ -2,6 +2,7 @@
 
 from django.urls import include, path
 
+handler404 = "practice.views.faults.not_found"
 handler500 = "practice.views.faults.server_error"
 
 urlpatterns = [

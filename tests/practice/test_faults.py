@@ -32,3 +32,19 @@ def test_a_page_that_is_not_there_says_so_in_a_sentence(as_farrier):
     assert "There is no such page, or it is not yours to see" in (
         response.content.decode()
     )
+
+
+def test_a_program_that_asks_for_what_is_not_there_is_told_as_a_problem(as_farrier):
+    response = as_farrier.get("/api/v1/no/such/thing/")
+    assert response.status_code == 404
+    assert response["Content-Type"] == "application/problem+json"
+    assert response.json()["status"] == 404
+
+
+def test_a_fault_is_told_to_a_program_with_the_id_that_the_log_has():
+    request = RequestFactory().get("/api/v1/horses/")
+    request.house_id = "0123456789ab"
+    response = server_error(request)
+    assert response.status_code == 500
+    assert response["Content-Type"] == "application/problem+json"
+    assert b"0123456789ab" in response.content
