@@ -27,15 +27,16 @@ def side(look: FootLook) -> SafeString:
     return SafeString(side_view(look.side) if look.side else "")
 
 
-def _number(value: float) -> str:
-    text = f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
+def _number(value: float, unit: str) -> str:
+    """Angles, lengths and percents to a tenth, ratios to a hundredth."""
+    text = f"{value:.1f}" if unit in ("°", "mm", "%") else f"{value:.2f}"
     return text.rstrip("0").rstrip(".").replace("-", "−")
 
 
 def _with_unit(value: float, unit: str, practice: Practice | None) -> str:
     if unit == "mm" and practice is not None:
         return length(value, practice)
-    return f"{_number(value)}{'' if unit in ('°', '') else ' '}{unit}"
+    return f"{_number(value, unit)}{'' if unit in ('°', '') else ' '}{unit}"
 
 
 @register.filter

@@ -89,9 +89,11 @@ function bringBack(draft) {
   for (const panel of panels) follow(panel.dataset.panel);
 }
 
+const asShown = JSON.stringify(typed(form));
+const isRefused = Boolean(document.querySelector(".error-summary"));
 const draft = kept(record);
-const same = draft && JSON.stringify(draft.fields) === JSON.stringify(typed(form));
-if (draft && isAcknowledged(draft, revision)) {
+const same = draft && JSON.stringify(draft.fields) === asShown;
+if (draft && (isAcknowledged(draft, revision) || (same && !isRefused))) {
   forget(record);
 } else if (draft && !same && draft.revision === revision) {
   bringBack(draft);
@@ -138,7 +140,9 @@ form.addEventListener("submit", (event) => {
     return;
   }
   isDirty = false;
-  remember(true);
+  // What the server itself showed needs no keeping; what it refused does.
+  if (!isRefused && JSON.stringify(typed(form)) === asShown) forget(record);
+  else remember(true);
 });
 
 // ---- As last time, copy to the pair, tap on last time's value ------------------------
