@@ -1,0 +1,72 @@
+"""From issue to the mailbox: the outbox makes the PDF and sends it, once."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from django.core import mail
+
+from billing.models import Invoice, Rendition
+from billing.services import renditions
+from billing.services.invoices import credit_in_full, issue_invoice
+from billing.services.lines import add_line
+from practice import outbox
+from practice.models import Message
+from practice.pdf import PdfUnavailable
+from tests import factories
+
+TODAY = date(2026, 11, 25)
+
+
+@pytest.fixture
+def issued(practice):
+    client = factories.make_client(name="Elspeth", email="elspeth@example.org")
+    draft = Invoice.objects.create(client=client, currency="GBP")
+    add_line(invoice=draft, by=None, name="Work", unit_price=Decimal("40.00"))
+    return issue_invoice(invoice=draft, by=None, today=TODAY)
+
+
+def test_the_client_gets_the_stored_pdf_by_mail_once(issued):
+    outbox.drain()
+    outbox.drain()
+    (sent,) = mail.outbox
+    assert sent.to == ["elspeth@example.org"]
+    assert sent.subject == "Invoice INV-00001 from Test Forge"
+    assert "Amount due: £48.00" in sent.body
+    assert "Pay by: Wed\u00a09\u00a0Dec\u00a02026" in sent.body
+    ((name, content, kind),) = sent.attachments
+    stored = renditions.read(Rendition.objects.get())
+    assert (name, content, kind) == ("INV-00001.pdf", stored, "application/pdf")
+
+
+def test_a_credit_note_is_sent_too_and_names_the_invoice(issued):
+    credit_in_full(invoice=issued, by=None, today=TODAY, reason="Wrong payer")
+    outbox.drain()
+    assert [sent.subject for sent in mail.outbox] == [
+        "Invoice INV-00001 from Test Forge",
+        "Credit note CN-00001 from Test Forge",
+    ]
+    assert "credits invoice INV-00001 in full" in mail.outbox[1].body
+
+
+def test_only_an_owner_with_a_way_in_is_told_where_to_look(practice):
+    owner = factories.make_owner()
+    for client in (owner.client, factories.make_client()):
+        draft = Invoice.objects.create(client=client, currency="GBP")
+        add_line(invoice=draft, by=None, name="Work", unit_price=Decimal("40.00"))
+        issue_invoice(invoice=draft, by=None, today=TODAY)
+    told, untold = Message.objects.filter(kind="invoice").order_by("pk")
+    assert "/my/invoices/" in told.body
+    assert "/my/invoices/" not in untold.body
+
+
+def test_without_pdf_libraries_the_mail_waits_and_says_why(issued, monkeypatch):
+    def lacking(*args, **kwargs):
+        raise PdfUnavailable("pango missing. Install with: …")
+
+    monkeypatch.setattr("billing.pdf.invoice_pdf", lacking)
+    outbox.drain()
+    assert mail.outbox == []
+    waiting = Message.objects.get(kind="invoice")
+    assert waiting.state == Message.State.READY
+    assert "pango missing" in waiting.answer
