@@ -280,3 +280,24 @@ def test_kinds_of_work_are_listed_added_and_changed(as_office, practice):
     twice = as_office.post("/horses/works/add/", {**body, "key": uuid4()})
     assert twice.status_code == 422
     assert "already" in text_of(twice)
+
+
+@pytest.mark.parametrize("name", ["horse", "my_horse"])
+def test_a_horse_s_page_asks_the_same_number_of_queries_however_long_its_story(
+    name, request, bramble, farrier, grows_flat
+):
+    browser = request.getfixturevalue(
+        "as_owner" if name == "my_horse" else "as_farrier"
+    )
+    days = iter(range(1, 100))
+
+    def make():
+        day = timezone.localdate() - timedelta(days=next(days))
+        visit = factories.make_visit(
+            horses=[bramble], farrier=farrier, day=day, closed=True
+        )
+        for foot in ("LF", "RF"):
+            factories.make_foot_record(record=visit.records.get(), foot=foot)
+
+    count = grows_flat(browser, f"{page_of(bramble, name)}?visits=all", make)
+    assert count <= 16
