@@ -5,6 +5,7 @@ from datetime import time
 from typing import Any
 
 from django import forms
+from django.db.models import Q, QuerySet
 
 from practice.forms.fields import CountryField, PositionField
 from practice.geo import Position
@@ -12,6 +13,8 @@ from practice.models import AccessHours, Area, Barn, Client
 from practice.models.places import Weekday
 
 TIMES_A_DAY = 2
+MOST_CHOICES = 300
+"""Clients that a list to choose from may hold; above it the likely ones are shown."""
 
 
 class BarnForm(forms.Form):
@@ -39,7 +42,10 @@ class BarnForm(forms.Form):
         required=False,
         label="Run by",
         empty_label="nobody named",
-        help_text="The client who runs the barn and is asked about access.",
+        help_text=(
+            "The client who is asked about access. Not in the list? Add the barn "
+            "from that client's page."
+        ),
     )
     phone = forms.CharField(
         max_length=40,
@@ -68,13 +74,10 @@ class BarnForm(forms.Form):
 
     def __init__(self, *args: Any, home: Position | None = None, **more: Any) -> None:
         super().__init__(*args, **more)
-        choices: dict[str, Any] = {
-            "area": Area.objects.all(),
-            "run_by": Client.objects.active(),
-        }
-        for name, queryset in choices.items():
-            field: Any = self.fields[name]
-            field.queryset = queryset
+        area: Any = self.fields["area"]
+        area.queryset = Area.objects.all()
+        run_by: Any = self.fields["run_by"]
+        run_by.queryset = _who_may_run_it(self["run_by"].value())
         position: Any = self.fields["position"]
         position.near = home
         for name in _hour_names():
@@ -153,6 +156,19 @@ class AreaForm(forms.Form):
     """An area's name."""
 
     name = forms.CharField(max_length=80, label="Name of the area")
+
+
+def _who_may_run_it(chosen: Any) -> QuerySet[Client]:
+    """Active clients; of very many, organisations, those who run a barn already, and
+    the one who is chosen."""
+    everyone = Client.objects.active()
+    if everyone[: MOST_CHOICES + 1].count() <= MOST_CHOICES:
+        return everyone
+    likely = Q(kind=Client.Kind.ORGANISATION) | Q(barns__isnull=False)
+    pk = getattr(chosen, "pk", chosen)
+    if str(pk or "").isdecimal():
+        likely |= Q(pk=int(pk))
+    return everyone.filter(likely).distinct()
 
 
 def _turns() -> Iterator[tuple[int, int]]:

@@ -47,7 +47,10 @@ def users(request: HttpRequest) -> HttpResponse:
 @access.door(access.HEAD)
 def user_add(request: HttpRequest) -> HttpResponse:
     """A new member of the practice, or a barn contact; both are mailed a way in."""
-    form = UserForm(request.POST or None)
+    initial: dict[str, Any] = {}
+    if request.GET.get("barn", "").isdecimal():
+        initial = {"role": User.Role.BARN_CONTACT, "barns": [request.GET["barn"]]}
+    form = UserForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             made = add_user(by=access.member(request), **form.cleaned_data)

@@ -239,3 +239,23 @@ def test_putting_a_barn_aside_and_bringing_it_back(as_office):
     assert "Old Yard" not in as_office.get("/barns/").content.decode()
     as_office.post(f"/barns/{barn.pk}/aside/", {"active": "yes"})
     assert "Old Yard" in as_office.get("/barns/").content.decode()
+
+
+def test_of_very_many_clients_the_likely_ones_are_offered(as_office, monkeypatch):
+    monkeypatch.setattr("practice.forms.barns.MOST_CHOICES", 3)
+    runs = factories.make_client(name="Runs one")
+    barn = factories.make_barn(run_by=runs)
+    factories.make_client(name="Livery Ltd", kind="organisation")
+    person = factories.make_client(name="Some Person")
+    assert "Some Person" in as_office.get("/barns/add/").content.decode()
+    factories.make_client(name="One More")
+    page = as_office.get("/barns/add/").content.decode()
+    assert "Livery Ltd" in page
+    assert "Runs one" in page
+    assert "Some Person" not in page
+    asked = as_office.get(f"/barns/add/?run_by={person.pk}").content.decode()
+    assert f'value="{person.pk}" selected' in asked
+    as_office.post("/barns/add/", _form(run_by=person.pk))
+    assert Barn.objects.get(run_by=person)
+    shown = as_office.get(f"/barns/{barn.pk}/edit/").content.decode()
+    assert f'value="{runs.pk}" selected' in shown

@@ -200,3 +200,12 @@ def test_who_came_by_a_link_needs_no_old_password(owner, mailoutbox):
     assert answer.status_code == 302
     owner.refresh_from_db()
     assert owner.check_password("a new long one")
+
+
+def test_a_barn_contact_is_added_from_the_barns_page(as_farrier):
+    barn = factories.make_barn()
+    path = f"/users/add/?barn={barn.pk}"
+    assert path in as_farrier.get(f"/barns/{barn.pk}/").content.decode()
+    page = as_farrier.get(path).content.decode()
+    assert f'value="{barn.pk}" selected' in page
+    assert 'value="barn_contact" id="id_role_3" checked' in page
