@@ -4,6 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from django.apps import apps
 from django.db import connection
@@ -11,6 +12,10 @@ from django.test import Client as Browser
 from django.test.utils import CaptureQueriesContext
 
 from tests import factories
+
+# How long an example takes says more of the machine than of the code.
+hypothesis.settings.register_profile("house", deadline=None)
+hypothesis.settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)
