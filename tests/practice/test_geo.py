@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from practice import geo
@@ -59,6 +59,7 @@ def test_a_degree_of_a_meridian_and_the_four_winds():
     assert [geo.bearing_degrees(here, wind) for wind in winds] == [0, 90, 180, 270]
 
 
+@settings(deadline=None)
 @given(positions, positions, positions)
 def test_drives_are_symmetric_and_keep_the_triangle(a, b, c):
     assert geo.drive_estimate(a, b) == geo.drive_estimate(b, a)
@@ -111,6 +112,7 @@ def test_short_codes_are_completed_near_a_place(row):
     assert geo.recover_plus_code(short, near) == full
 
 
+@settings(deadline=None)
 @given(positions)
 def test_a_code_holds_the_place_it_was_made_of(at):
     area = geo.decode_plus_code(geo.plus_code(at))
@@ -183,12 +185,14 @@ def test_what_is_no_position_says_what_mends_it(text, mend):
         parse_position(text)
 
 
+@settings(deadline=None)
 @given(positions)
 def test_a_shown_position_reads_back(at):
     back = parse_position(str(at))
     assert (back.lat, back.lon) == pytest.approx((at.lat, at.lon), abs=6e-6)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=40))
 def test_any_text_is_a_position_or_a_bad_one(text):
     with contextlib.suppress(BadPosition):

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 import vobject
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from practice.geo import Position
@@ -97,6 +97,7 @@ words = st.text(
 )
 
 
+@settings(deadline=None)
 @given(words, words)
 def test_any_words_come_back_and_lines_stay_short(summary, note):
     text = calendar_text("R", [replace(ONE, summary=summary, note=note)])

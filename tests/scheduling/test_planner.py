@@ -76,6 +76,17 @@ def test_a_break_lies_between_stops_from_half_past_eleven_to_half_past_one():
     assert plan.fits
 
 
+def test_a_break_before_a_long_drive_waits_for_half_past_eleven():
+    # Ready at 11:00 with three hours to drive: there is no stopping after 13:30, so
+    # the break is taken before leaving, and not before it may be.
+    day = Day(start=11 * 60, end=22 * 60, break_minutes=30, home=HOME)
+    plan = plan_round(day, [make_call("far", lat=53.9, lon=-2.8, work=10)])
+    assert plan.stops[0].drive_minutes > 150
+    assert plan.break_start == BREAK_FROM
+    assert plan.stops[0].arrive == BREAK_FROM + 30 + plan.stops[0].drive_minutes
+    assert plan.fits
+
+
 def test_a_day_that_is_too_short_is_planned_and_said():
     plan = plan_round(DAY, [make_call(str(n), work=200) for n in range(4)])
     assert len(plan.stops) == 4
