@@ -8,6 +8,7 @@ for comparing, never for showing.
 Pure: text in, text out; RapidFuzz measures likeness, `phonenumbers` reads phones.
 """
 
+import contextlib
 import re
 import unicodedata
 from collections import defaultdict
@@ -60,6 +61,7 @@ def _seen(character: str) -> str:
     return character
 
 
+@lru_cache(maxsize=50_000)
 def name_key(text: str) -> str:
     """The key under which two spellings are certainly the same name.
 
@@ -107,15 +109,27 @@ def email_key(text: str) -> str:
 @lru_cache(maxsize=20_000)
 def phone_key(text: str, country: str) -> str:
     """The key of a phone number as typed in `country` (ISO 3166 code): E.164 with
-    its extension, or '' where `text` holds no number that could be dialled."""
-    try:
-        number = phonenumbers.parse(text, country or None)
-    except phonenumbers.NumberParseException:
-        return ""
-    if not phonenumbers.is_possible_number(number):
+    its extension; of several numbers, or one with words beside it, the first. ''
+    where `text` holds no number that could be dialled."""
+    number = _dialled(text, country)
+    if number is None:
         return ""
     key = phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
     return f"{key};ext={number.extension}" if number.extension else key
+
+
+def _dialled(text: str, country: str) -> phonenumbers.PhoneNumber | None:
+    if re.fullmatch(r"\s*[0-9.,]+E\+?[0-9]+\s*", text, re.IGNORECASE):
+        return None  # 7.7E+09: a spreadsheet has dropped the digits
+    for part in (text, *re.split(r"[/;,|]|\bor\b", text)[:3]):
+        with contextlib.suppress(phonenumbers.NumberParseException):
+            number = phonenumbers.parse(part, country or None)
+            if phonenumbers.is_possible_number(number):
+                return number
+    found = phonenumbers.PhoneNumberMatcher(
+        text, country or None, leniency=phonenumbers.Leniency.POSSIBLE
+    )
+    return next((one.number for one in found), None)
 
 
 def post_code_key(text: str) -> str:

@@ -57,7 +57,7 @@ class VisitPlan:
     barn: int | None
     day: date
     pk: UUID | None = None
-    to_record: list[int] = field(default_factory=list)
+    to_record: dict[int, None] = field(default_factory=dict)  # in order, each once
 
     @property
     def state(self) -> str:

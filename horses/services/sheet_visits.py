@@ -67,8 +67,7 @@ def plan_visits(
         if spot not in spots:
             mark = pk or spot
             spots[spot] = visits.setdefault(mark, VisitPlan(barn, day, pk))
-        if horse not in spots[spot].to_record:
-            spots[spot].to_record.append(horse)
+        spots[spot].to_record[horse] = None
     return list(visits.values()), moved
 
 

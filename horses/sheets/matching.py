@@ -414,35 +414,41 @@ def horses_twice(
         before: rows that were kept apart before are apart.
         heading: the horse column's, for the report.
     """
-    firsts: dict[tuple[int | None, str, int | None], list[int]] = defaultdict(list)
+    said: dict[tuple[int | None, str, int | None], dict[str, tuple[str, int]]] = {}
     bad: dict[int, BadRow] = {}
     for place, row in enumerate(rows):
         made = before[place].horse if place in before else None
-        earlier = firsts[owners[place], name_key(row.horse), made]
-        against = next((at for at in earlier if not _agree(rows[at], row)), None)
+        earlier = said.setdefault((owners[place], name_key(row.horse), made), {})
+        says = _says(row)
+        against = next(
+            (
+                earlier[key][1]
+                for key, value in says.items()
+                if value and key in earlier and earlier[key][0] != value
+            ),
+            None,
+        )
         if against is None:
-            earlier.append(place)
+            for key, value in says.items():
+                if value:
+                    earlier.setdefault(key, (value, row.line))
             continue
         bad[place] = BadRow(
             row.line,
             heading,
             row.horse,
             "horse_twice",
-            f"Line {rows[against].line} has the same horse of the same owner and says "
+            f"Line {against} has the same horse of the same owner and says "
             "something else: keep one of the two, or tell their names apart.",
         )
     return bad
 
 
-def _agree(one: SheetRow, other: SheetRow) -> bool:
-    first, second = one.values(), other.values()
-    said = all(
-        not first[key]
-        or not second[key]
-        or name_key(first[key]) == name_key(second[key])
-        for key in _MUST_AGREE
-    )
-    same_barn = name_key(one.barn) == name_key(other.barn) and post_code_key(
-        one.barn_address.post_code
-    ) == post_code_key(other.barn_address.post_code)
-    return said and (same_barn or not one.barn or not other.barn)
+def _says(row: SheetRow) -> dict[str, str]:
+    """What two rows of one horse must agree in, where both say it."""
+    values = row.values()
+    says = {key: name_key(values[key]) for key in _MUST_AGREE}
+    if row.barn:
+        code = post_code_key(row.barn_address.post_code)
+        says["barn"] = f"{name_key(row.barn)} {code}"
+    return says

@@ -370,6 +370,8 @@ class _Row:
         ]
         street = ", ".join(part.replace("\n", ", ") for part in parts)
         post_code = self._text(Field(f"{whose}_post_code"))
+        if self.reader.terms.country == "US" and re.fullmatch("[0-9]{3,4}", post_code):
+            post_code = post_code.zfill(5)  # a spreadsheet has eaten the noughts
         found = find_post_code(street, self.reader.terms.country)
         if found and (
             not post_code or post_code_key(found) == post_code_key(post_code)

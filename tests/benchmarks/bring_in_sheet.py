@@ -123,8 +123,8 @@ def write_sheet(path: Path, rows: int, *, more_weeks: int = 0) -> None:
             )
 
 
-def run(sheet: Path, data: Path) -> tuple[float, float, dict[str, Any]]:
-    """Seconds, MiB at the most, and the report of one run."""
+def run(sheet: Path, data: Path) -> tuple[float, float, float, dict[str, Any]]:
+    """Seconds, seconds of processor, MiB at the most, and the report of one run."""
     environment = {**os.environ, "CLENCHLINE_DATA": str(data)}
     environment.pop("CLENCHLINE_DATABASE_URL", None)
     started = time.perf_counter()
@@ -136,8 +136,9 @@ def run(sheet: Path, data: Path) -> tuple[float, float, dict[str, Any]]:
     )
     said = child.stdout.read() if child.stdout else b""
     _, _, used = os.wait4(child.pid, 0)
-    report = json.loads(said)
-    return time.perf_counter() - started, used.ru_maxrss / 1024, report
+    cpu = used.ru_utime + used.ru_stime
+    mib = used.ru_maxrss / 1024
+    return time.perf_counter() - started, cpu, mib, json.loads(said)
 
 
 def say(line: str) -> None:
@@ -155,9 +156,9 @@ def main() -> None:
         data = Path(folder, "data")
         say(f"{rows} rows, {first.stat().st_size / 1e6:.1f} MB")
         for name, sheet in (("first", first), ("same", first), ("changed", again)):
-            seconds, mib, report = run(sheet, data)
+            seconds, cpu, mib, report = run(sheet, data)
             counts = {k: v for k, v in report.items() if isinstance(v, dict)}
-            say(f"{name:8} {seconds:6.1f} s {mib:6.0f} MiB  {counts}")
+            say(f"{name:8} {seconds:6.1f} s {cpu:6.1f} s cpu {mib:6.0f} MiB  {counts}")
             for key in ("rows_bad", "near_matches"):
                 say(f"         {key}: {len(report[key])}")
 

@@ -222,6 +222,11 @@ def test_one_horse_twice_must_not_contradict_itself():
     assert horses_twice(rows, [0, 1, 0, 0], {}, "Horse") == {}
 
 
+def test_ten_thousand_rows_of_one_horse_are_looked_at_once_each():
+    rows = [row(line=n, last_visit=date(2020, 1, 1)) for n in range(10_000)]
+    assert horses_twice(rows, [0] * len(rows), {}, "Horse") == {}
+
+
 NAMES = st.sampled_from(["Ann Other", "other, ann", "Anne Other", "Tom Reed"])
 MAILS = st.sampled_from(["", "ann@example.org", "tom@example.org"])
 PHONES = st.sampled_from(["", "07700 900101", "+447700900101", "07700 900102"])

@@ -143,6 +143,12 @@ def test_the_post_code_is_found_in_the_address():
     assert (row.barn, row.barn_is_ours) == ("Moss Farm", False)
 
 
+def test_a_zip_gets_the_noughts_back_that_a_spreadsheet_ate():
+    text = "Owner,Barn,ZIP,Horse\nAnn,Tamarack,5826,Kit\n"
+    assert read(text, country="US").rows[0].barn_address.post_code == "05826"
+    assert read(text).rows[0].barn_address.post_code == "5826"
+
+
 def test_a_place_without_a_name_is_called_after_the_owner():
     row = one("Position", "55.6, -2.7")
     assert (row.barn, row.barn_is_ours) == ("At Ann", True)

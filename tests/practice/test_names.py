@@ -86,6 +86,10 @@ def test_phones_are_one_when_they_dial_the_same():
         "+44 7700 900123",
         "0044 7700 900123",
         "7700900123",  # a spreadsheet has eaten the nought
+        "07700 900123 (home)",
+        "tel: 07700 900123",
+        "07700 900123 / 01632 960001",
+        "07700 900123 or 01632 960001",
     ):
         assert phone_key(typed, "GB") == key
     assert phone_key("802-555-0134", "US") == phone_key("(802) 555 0134", "US")
