@@ -8,7 +8,7 @@ something else under the same key.
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -283,31 +283,3 @@ def _shoe_faults(foot: FootEntry, where: str) -> Iterator[tuple[str, str]]:
         size: Decimal | None = getattr(shoe, name)
         if size is not None and not (size.is_finite() and 1 <= size <= 60):
             yield f"{where}/shoe/{name}", "A section measures 1 to 60 mm."
-
-
-def changed(before: dict[str, Any], after: dict[str, Any]) -> list[str]:
-    """In words, what differs between two documents of ``as_document``."""
-    said = [
-        words
-        for key, words in (
-            ("work", "work"),
-            ("way_of_going", "way of going"),
-            ("note", "note"),
-            ("advice", "advice"),
-            ("vet_advised", "vet advised"),
-        )
-        if before.get(key) != after.get(key)
-    ]
-    old, new = (
-        {foot["foot"]: foot for foot in document.get("feet", ())}
-        for document in (before, after)
-    )
-    for foot in FEET:
-        one, other = old.get(foot) or {}, new.get(foot) or {}
-        said += [
-            f"{foot} {MEASURES.get(field.name, field.name)}"
-            for field in fields(FootEntry)
-            if (one.get(field.name) or None) != (other.get(field.name) or None)
-            and field.name != "foot"
-        ]
-    return said

@@ -7,7 +7,15 @@ from decimal import Decimal
 from horses.drawing.ground import FootPicture
 from horses.drawing.shoe import ShoePicture
 from horses.drawing.side import SidePicture
-from horses.entries import SHOD_WORK, FootEntry, ShoeEntry
+from horses.entries import (
+    LENGTHS,
+    MEASURES,
+    SHOD_WORK,
+    FootEntry,
+    RecordEntry,
+    ShoeEntry,
+    tidy,
+)
 from horses.findings import KINDS, Seen, sentence, vet_advice
 from horses.hoof import (
     ANGLE_SD_DEG,
@@ -248,3 +256,59 @@ def advice_for(feet: Iterable[FootEntry]) -> list[str]:
     """When to call a vet, for all that was seen on these feet; each once."""
     kinds = [seen.kind for foot in feet for seen in foot.findings]
     return vet_advice([kind for kind in kinds if kind in KINDS])
+
+
+# ---- What differs ------------------------------------------------------------------
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that two records say differently; lengths in mm, angles in degrees."""
+
+    words: str
+    before: str
+    after: str
+
+
+_TEXTS = (
+    ("way_of_going", "way of going"),
+    ("note", "note"),
+    ("advice", "advice"),
+)
+
+
+def differences(before: RecordEntry, after: RecordEntry) -> list[Difference]:
+    """What the second says otherwise than the first, in words, feet in order."""
+    found = [
+        Difference(words, getattr(before, name), getattr(after, name))
+        for name, words in _TEXTS
+        if getattr(before, name) != getattr(after, name)
+    ]
+    if before.work != after.work:
+        found.insert(0, Difference("work to be billed", "", ""))
+    if before.vet_advised != after.vet_advised:
+        yes = {True: "yes", False: "no"}
+        found.append(
+            Difference("vet advised", yes[before.vet_advised], yes[after.vet_advised])
+        )
+    pairs = zip(tidy(before).all_feet(), tidy(after).all_feet(), strict=True)
+    for one, other in pairs:
+        old, new = _foot_words(one), _foot_words(other)
+        found += [
+            Difference(f"{one.foot} {words}", old[words], new[words])
+            for words in old
+            if old[words] != new[words]
+        ]
+    return found
+
+
+def _foot_words(foot: FootEntry) -> dict[str, str]:
+    """All that a foot says, by its words."""
+    said = {"work": WORK_WORDS.get(foot.work, foot.work)}
+    for name, words in MEASURES.items():
+        value: Decimal | None = getattr(foot, name)
+        unit = " mm" if name in LENGTHS else "°"
+        said[words] = "" if value is None else f"{_plain(value)}{unit}"
+    seen = [sentence(s) + (f" ({s.note})" if s.note else "") for s in seen_on(foot)]
+    said["findings"] = "; ".join(seen)
+    said["shoe"] = shoe_words(foot.shoe)
+    said["note"] = foot.note
+    return said

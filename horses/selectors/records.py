@@ -14,9 +14,9 @@ from horses.entries import (
     FootEntry,
     RecordEntry,
     ShoeEntry,
-    changed,
+    from_document,
 )
-from horses.feet import FootLook, advice_for, look_at
+from horses.feet import Difference, FootLook, advice_for, differences, look_at
 from horses.models import FootRecord, Horse, Photo, Shoe, Visit, VisitRecord
 from practice.models import Change, Practice, User
 
@@ -85,8 +85,7 @@ class Amendment:
     at: datetime
     by: str
     reason: str
-    changed: tuple[str, ...]
-    before: dict[str, Any]
+    changed: tuple[Difference, ...]
 
 
 def amendments(records: Iterable[UUID]) -> dict[UUID, list[Amendment]]:
@@ -102,8 +101,9 @@ def amendments(records: Iterable[UUID]) -> dict[UUID, list[Amendment]]:
                 at=row.at,
                 by=row.by.name if row.by else "",
                 reason=row.reason,
-                changed=tuple(changed(row.before, row.after)),
-                before=row.before,
+                changed=tuple(
+                    differences(from_document(row.before), from_document(row.after))
+                ),
             )
         )
     return found

@@ -14,8 +14,8 @@ from django.views.decorators.http import (
     require_POST,
 )
 
-from horses.entries import RecordEntry, as_document, changed
-from horses.feet import look_at
+from horses.entries import RecordEntry
+from horses.feet import differences, look_at
 from horses.findings import KINDS
 from horses.forms.feet import seen_row
 from horses.forms.records import (
@@ -196,7 +196,7 @@ def _conflict(
     """What was typed stays; saving once more puts it in place of what stands."""
     again = data.copy()
     again["revision"] = str(conflict.revision)
-    differs = changed(as_document(entry_of(row)), as_document(entry))
+    differs = [d.words for d in differences(entry_of(row), entry)]
     return _form(
         request,
         row,

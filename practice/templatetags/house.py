@@ -295,6 +295,7 @@ _STAFF_WAYS = (
     ("horses:horses", "Horses", "horses", "all"),
     ("practice:clients", "Clients", "clients", "all"),
     ("practice:barns", "Barns", "barns", "all"),
+    ("horses:visits", "Visits", "foot", "all"),
     ("billing:invoices", "Invoices", "invoices", "books"),
     ("billing:charge_list", "Charge list", "prices", "books"),
     ("horses:import", "Bring in a sheet", "sheet", "books"),
@@ -307,7 +308,7 @@ _OWNER_WAYS = (
     ("billing:my_invoices", "Invoices", "invoices", "all"),
 )
 _BARN_WAYS = (("horses:barn_visits", "Visits", "barns", "all"),)
-_DAILY = 6
+_DAILY = 7
 """Ways above the line on the rail; below it is what is needed now and then."""
 _UNDER_THUMB = 4
 """Ways on the phone's bar beside 'More'."""

@@ -14,11 +14,11 @@ from horses.entries import (
     RecordEntry,
     ShoeEntry,
     as_document,
-    changed,
     digest,
     faults,
     from_document,
 )
+from horses.feet import differences
 from horses.findings import KINDS
 from horses.hoof import FEET
 
@@ -102,7 +102,9 @@ def test_another_word_is_another_digest(entry, foot):
     mine = next((row for row in entry.feet if row.foot == foot), FootEntry(foot))
     other = replace(entry, feet=(*rest, replace(mine, note=mine.note + "x")))
     assert digest(other) != digest(entry)
-    assert changed(as_document(entry), as_document(other)) == [f"{foot} note"]
+    [difference] = differences(entry, other)
+    assert difference.words == f"{foot} note"
+    assert difference.after == difference.before + "x"
 
 
 def test_findings_stand_in_one_order_however_they_came():

@@ -266,7 +266,7 @@ def test_an_apprentice_records_and_the_office_reads(
     page = as_office.get(url)
     assert page.status_code == 200
     assert b'name="LF-work"' not in page.content
-    assert as_office.post(url, fields()).status_code == 422
+    assert as_office.post(url, fields()).status_code == 403
 
 
 def test_a_closed_record_is_amended_with_a_reason(
@@ -284,7 +284,9 @@ def test_a_closed_record_is_amended_with_a_reason(
     done = as_farrier.post(amend, fields(new, revision=1, reason=["mixed up"]))
     assert done.url == url
     assert kept(record).note == "wrong foot"
-    assert "mixed up" in as_farrier.get(url).content.decode()
+    text = as_farrier.get(url).content.decode()
+    assert "mixed up" in text
+    assert "<del>stood well</del> → <ins>wrong foot</ins>" in text
 
 
 def picture(name="sole.jpg"):

@@ -12,6 +12,7 @@ from horses.entries import (
     ShoeEntry,
     as_document,
 )
+from horses.feet import Difference
 from horses.models import Finding, FootRecord, Shoe, VisitRecord
 from horses.selectors.records import (
     entry_of,
@@ -170,7 +171,8 @@ def test_an_amendment_keeps_the_old_values_with_its_reason(record, farrier):
     assert kept.reason == "misread"
     assert kept.by == farrier
     told = tell(VisitRecord.objects.all(), practice=None)[0]
-    assert told.amendments[0].changed == ("note",)
+    [difference] = told.amendments[0].changed
+    assert difference == Difference("note", "stood well", "right hind was wrong")
 
 
 def test_an_amendment_needs_a_farrier_a_reason_and_what_stands(
