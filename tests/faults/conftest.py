@@ -25,7 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 SERVER = os.environ.get("CLENCHLINE_TEST_DATABASE_URL", "")
 
 
-def until(what: Callable[[], Any], *, seconds: float = 20) -> Any:
+def until(what: Callable[[], Any], *, seconds: float = 60) -> Any:
     """Waits for something true and returns it; fails when it never is."""
     last = time.monotonic() + seconds
     while not (found := what()):
@@ -61,7 +61,7 @@ class Installation:
             env=self.environment(**more),
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=120,
             check=False,
         )
 

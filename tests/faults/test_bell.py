@@ -3,6 +3,7 @@
 import uuid
 
 import pytest
+import redis
 
 from tests.faults.conftest import Installation, until
 
@@ -30,11 +31,13 @@ def test_the_worker_hears_the_bell_on_files(installation: Installation) -> None:
 def test_the_worker_hears_the_bell_on_redis(
     installation: Installation, redis_url: str
 ) -> None:
+    queue = f"faults-{uuid.uuid4().hex}"
     _rings_and_is_heard(
-        installation,
-        CLENCHLINE_REDIS_URL=redis_url,
-        FAULTS_QUEUE=f"faults-{uuid.uuid4().hex}",
+        installation, CLENCHLINE_REDIS_URL=redis_url, FAULTS_QUEUE=queue
     )
+    with redis.Redis.from_url(redis_url) as server:
+        for key in server.scan_iter(match=f"*{queue}*"):
+            server.delete(key)
 
 
 def test_with_no_broker_the_row_stands_and_the_page_does_not_fail(

@@ -57,7 +57,7 @@ class Up:
             "manage.py", "up", "--empty", "--port", str(self.port)
         )
         assert self.process.stdout is not None
-        until(lambda: "ready" in self.process.stdout.readline(), seconds=40)
+        until(lambda: "ready" in self.process.stdout.readline(), seconds=120)
 
     def processes(self) -> dict[int, str]:
         return _running(self.installation.data)
@@ -112,7 +112,7 @@ def test_told_to_stop_all_end_and_the_port_is_free(
     up: Up, word: signal.Signals
 ) -> None:
     os.kill(up.process.pid, word)
-    assert up.process.wait(timeout=15) == 0
+    assert up.process.wait(timeout=30) == 0
     assert up.processes() == {}
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
