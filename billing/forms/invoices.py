@@ -8,6 +8,7 @@ from django import forms
 
 from billing.forms.fields import AmountField, QuantityField
 from billing.models import ChargeItem
+from practice.keys import uuid7
 
 STATES = (
     ("", "All"),
@@ -63,8 +64,11 @@ class AddLineForm(forms.Form):
         required=False, label="Price", help_text="Empty: as the charge list says."
     )
 
+    key = forms.UUIDField(required=False, widget=forms.HiddenInput())
+
     def __init__(self, *args: Any, items: Any, **more: Any) -> None:
         super().__init__(*args, **more)
+        self.initial.setdefault("key", uuid7())
         choice: Any = self.fields["item"]
         choice.queryset = items
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Max
@@ -16,6 +17,7 @@ from horses.models import Horse
 from practice.errors import Refused
 from practice.models import Practice, User
 from practice.services.changes import note_change
+from practice.services.once import made_once
 
 
 def put_tax(line: InvoiceLine, practice: Practice, code: str) -> None:
@@ -151,25 +153,37 @@ def change_line(*, line: InvoiceLine, by: User | None, wish: LineWish) -> Invoic
     return line
 
 
-@transaction.atomic
+@dataclass(frozen=True, slots=True)
+class NewLine:
+    """A line to add: an item of the charge list, or a name with a price. A negative
+    quantity takes off (EN 16931: prices are never negative)."""
+
+    name: str = ""
+    unit_price: Decimal | None = None
+    quantity: Decimal = Decimal(1)
+    tax_code: str = ""
+    item: ChargeItem | None = None
+    horse: Horse | None = None
+
+
 def add_line(
-    *,
-    invoice: Invoice,
-    by: User | None,
-    name: str = "",
-    unit_price: Decimal | None = None,
-    quantity: Decimal = Decimal(1),
-    tax_code: str = "",
-    item: ChargeItem | None = None,
-    horse: Horse | None = None,
+    *, invoice: Invoice, by: User | None, line: NewLine, key: UUID | None = None
 ) -> InvoiceLine:
-    """Adds a line to a draft: an item of the charge list, or a name with a price. A
-    negative quantity takes off (EN 16931: prices are never negative).
+    """Adds a line to a draft; under the same key it is added once.
 
     Raises Refused for what can't be, naming the field.
     """
+    return made_once(
+        key=key,
+        model=InvoiceLine,
+        make=lambda: _add(invoice=invoice, by=by, wish=line),
+    )
+
+
+def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
     invoice = locked_draft(invoice)
-    price = unit_price if unit_price is not None else (item.price if item else None)
+    item = wish.item
+    price = item.price if wish.unit_price is None and item else wish.unit_price
     if price is None:
         raise Refused("Give a price, or choose a charge that has one.", "unit_price")
     last = invoice.lines.aggregate(last=Max("position"))["last"] or 0
@@ -178,15 +192,14 @@ def add_line(
         position=last + 1,
         charge_item=item,
         visit=invoice.visit,
-        horse=horse,
-        name=_named(name or (item.name if item else "")),
+        horse=wish.horse,
+        name=_named(wish.name or (item.name if item else "")),
         service_day=invoice.visit.day if invoice.visit else invoice.created_at.date(),
-        quantity=_quantity(quantity),
+        quantity=_quantity(wish.quantity),
         unit_price=_price(price, invoice.currency),
     )
-    put_tax(
-        line, Practice.objects.the_one(), tax_code or (item.tax_code if item else "")
-    )
+    code = wish.tax_code or (item.tax_code if item else "")
+    put_tax(line, Practice.objects.the_one(), code)
     line.needs_price = lacks_rate(line)
     put_nets(invoice, [line])
     line.save()

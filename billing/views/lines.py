@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from billing.forms.invoices import AddLineForm, LineForm
 from billing.models import ChargeItem, Invoice, InvoiceLine
 from billing.selectors import tax_choices
-from billing.services.lines import LineWish, add_line, change_line, remove_line
+from billing.services.lines import LineWish, NewLine, add_line, change_line, remove_line
 from billing.views.documents import document_page
 from practice import access
 from practice.errors import Refused
@@ -34,8 +34,12 @@ def add(request: HttpRequest, pk: UUID) -> HttpResponse:
     form = AddLineForm(request.POST, items=charges.filter(price__isnull=False))
     if form.is_valid():
         try:
+            told = dict(form.cleaned_data)
             line = add_line(
-                invoice=draft, by=access.member(request), **form.cleaned_data
+                invoice=draft,
+                by=access.member(request),
+                key=told.pop("key"),
+                line=NewLine(**told),
             )
         except Refused as refusal:
             say(form, refusal)

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from billing.models import ChargeItem, Invoice, Payment
 from billing.services.invoices import issue_invoice
-from billing.services.lines import add_line
+from billing.services.lines import NewLine, add_line
 from billing.services.payments import record_payment
 from practice.keys import uuid7
 from tests import factories
@@ -19,7 +19,9 @@ TODAY = date(2026, 11, 25)
 def invoice_of(client, *, issued=True):
     draft = Invoice.objects.create(client=client, currency="GBP")
     add_line(
-        invoice=draft, by=None, name="Work", unit_price=Decimal(40), tax_code="zero"
+        invoice=draft,
+        by=None,
+        line=NewLine(name="Work", unit_price=Decimal(40), tax_code="zero"),
     )
     return issue_invoice(invoice=draft, by=None, today=TODAY) if issued else draft
 

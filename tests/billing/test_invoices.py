@@ -15,6 +15,7 @@ from billing.services.drafts import draft_invoices
 from billing.services.invoices import credit_in_full, issue_all, issue_invoice
 from billing.services.lines import (
     LineWish,
+    NewLine,
     add_line,
     change_line,
     discard_draft,
@@ -145,9 +146,9 @@ def test_nothing_on_it_or_less_than_nothing_due_can_not_be_issued(draft_of, farr
     add_line(
         invoice=draft,
         by=farrier,
-        name="Taken off",
-        unit_price=Decimal("100.00"),
-        quantity=Decimal(-1),
+        line=NewLine(
+            name="Taken off", unit_price=Decimal("100.00"), quantity=Decimal(-1)
+        ),
     )
     with pytest.raises(Refused, match="Less than nothing"):
         issue_invoice(invoice=draft, by=farrier, today=TODAY)
@@ -254,7 +255,9 @@ def test_changing_an_issued_document_is_refused_with_a_way_out(issued_of, farrie
         lambda: change_line(line=line, by=farrier, wish=LineWish(name="x")),
         lambda: remove_line(line=line, by=farrier),
         lambda: add_line(
-            invoice=invoice, by=farrier, name="x", unit_price=Decimal("1.00")
+            invoice=invoice,
+            by=farrier,
+            line=NewLine(name="x", unit_price=Decimal("1.00")),
         ),
         lambda: set_note(invoice=invoice, by=farrier, note="x"),
         lambda: discard_draft(invoice=invoice, by=farrier),

@@ -166,6 +166,14 @@ def test_a_charge_of_the_list_is_added_with_its_price(as_office, closed_visit, p
     assert invoice.lines.get(name="Pads").amount == 48
 
 
+def test_a_line_tapped_twice_is_added_once(as_office, closed_visit):
+    invoice = Invoice.objects.get(visit=closed_visit())
+    told = {"key": uuid7(), "name": "Pads", "quantity": "1", "unit_price": "24"}
+    for _ in range(2):
+        send(as_office, "line_add", invoice.pk, **told)
+    assert invoice.lines.filter(name="Pads").count() == 1
+
+
 def test_a_discarded_draft_leads_back_to_the_visit(as_office, closed_visit):
     invoice = Invoice.objects.get(visit=closed_visit())
     send(as_office, "invoice_discard", invoice.pk)

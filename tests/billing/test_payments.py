@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from billing.models import Allocation, Invoice, Payment
 from billing.selectors import account, unapplied
 from billing.services.invoices import credit_in_full, issue_invoice
-from billing.services.lines import add_line
+from billing.services.lines import NewLine, add_line
 from billing.services.payments import apply_credit, record_payment
 from practice.errors import Refused
 from practice.keys import uuid7
@@ -25,9 +25,7 @@ def invoice_over(client, amount, *, day=TODAY):
     add_line(
         invoice=draft,
         by=None,
-        name="Work",
-        unit_price=Decimal(amount),
-        tax_code="zero",
+        line=NewLine(name="Work", unit_price=Decimal(amount), tax_code="zero"),
     )
     return issue_invoice(invoice=draft, by=None, today=day)
 

@@ -10,7 +10,7 @@ import pytest
 from billing import pdf
 from billing.models import Invoice
 from billing.services.invoices import credit_in_full, issue_invoice
-from billing.services.lines import add_line, set_note
+from billing.services.lines import NewLine, add_line, set_note
 from tests import factories
 
 TODAY = date(2026, 11, 25)
@@ -27,9 +27,11 @@ def issued(practice):
         add_line(
             invoice=draft,
             by=None,
-            name=f"Horse {number}: Full set",
-            unit_price=Decimal("95.00"),
-            quantity=Decimal(2 if number else 1),
+            line=NewLine(
+                name=f"Horse {number}: Full set",
+                unit_price=Decimal("95.00"),
+                quantity=Decimal(2 if number else 1),
+            ),
         )
     set_note(invoice=draft, by=None, note="Mind the gate.")
     return issue_invoice(invoice=draft, by=None, today=TODAY)
@@ -92,7 +94,9 @@ def test_an_untaxed_invoice_says_why(practice):
     practice.tax_registered = False
     practice.save(update_fields=["tax_registered"])
     draft = Invoice.objects.create(client=factories.make_client(), currency="GBP")
-    add_line(invoice=draft, by=None, name="Work", unit_price=Decimal("40.00"))
+    add_line(
+        invoice=draft, by=None, line=NewLine(name="Work", unit_price=Decimal("40.00"))
+    )
     issued = issue_invoice(invoice=draft, by=None, today=TODAY)
     assert "Not registered for VAT." in text_of(issued.snapshot)
     assert "GB123456789" not in text_of(issued.snapshot)

@@ -9,7 +9,7 @@ from django.core import mail
 from billing.models import Invoice, Rendition
 from billing.services import renditions
 from billing.services.invoices import credit_in_full, issue_invoice
-from billing.services.lines import add_line
+from billing.services.lines import NewLine, add_line
 from practice import outbox
 from practice.models import Message
 from practice.pdf import PdfUnavailable
@@ -22,7 +22,9 @@ TODAY = date(2026, 11, 25)
 def issued(practice):
     client = factories.make_client(name="Elspeth", email="elspeth@example.org")
     draft = Invoice.objects.create(client=client, currency="GBP")
-    add_line(invoice=draft, by=None, name="Work", unit_price=Decimal("40.00"))
+    add_line(
+        invoice=draft, by=None, line=NewLine(name="Work", unit_price=Decimal("40.00"))
+    )
     return issue_invoice(invoice=draft, by=None, today=TODAY)
 
 
@@ -53,7 +55,11 @@ def test_only_an_owner_with_a_way_in_is_told_where_to_look(practice):
     owner = factories.make_owner()
     for client in (owner.client, factories.make_client()):
         draft = Invoice.objects.create(client=client, currency="GBP")
-        add_line(invoice=draft, by=None, name="Work", unit_price=Decimal("40.00"))
+        add_line(
+            invoice=draft,
+            by=None,
+            line=NewLine(name="Work", unit_price=Decimal("40.00")),
+        )
         issue_invoice(invoice=draft, by=None, today=TODAY)
     told, untold = Message.objects.filter(kind="invoice").order_by("pk")
     assert "/my/invoices/" in told.body

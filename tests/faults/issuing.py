@@ -17,7 +17,7 @@ class PowerCut(Exception):
 
 def draft(count: int) -> None:
     from billing.models import Invoice
-    from billing.services.lines import add_line
+    from billing.services.lines import NewLine, add_line
     from practice.models import Client, Practice
 
     if not Practice.objects.exists():
@@ -25,7 +25,11 @@ def draft(count: int) -> None:
     client = Client.objects.create(name="Elspeth")
     for _ in range(count):
         invoice = Invoice.objects.create(client=client, currency="GBP")
-        add_line(invoice=invoice, by=None, name="Work", unit_price=Decimal("100.00"))
+        add_line(
+            invoice=invoice,
+            by=None,
+            line=NewLine(name="Work", unit_price=Decimal("100.00")),
+        )
 
 
 def issue(seed: int, failing: float) -> None:
