@@ -4,6 +4,7 @@ import tomllib
 from datetime import date
 from pathlib import Path
 
+from django.conf import settings
 from django.db import transaction
 
 from horses.demo.animals import animals_of_set, works_of_practice
@@ -21,6 +22,7 @@ from horses.models import (
     VisitRecord,
     Work,
 )
+from horses.photos import small_path
 from horses.services.horses import refresh_all_due_windows
 from practice.demo import set_in_house
 from practice.models import Barn, Practice, User
@@ -50,9 +52,18 @@ def load(*, today: date) -> None:
 
 
 def erase() -> None:
-    """Takes all of this app's rows out, for a practice that leaves the demo behind."""
+    """Takes all of this app's rows out, for a practice that leaves the demo behind;
+    the files of photos follow once that stands."""
+    paths = list(Photo.objects.values_list("path", flat=True))
     for model in (
         *(Photo, Shoe, Finding, FootRecord, VisitRecord, Visit),
         *(DueWindow, Payer, Ownership, Horse, Work),
     ):
         model._default_manager.all().delete()
+    transaction.on_commit(lambda: _unlink(paths))
+
+
+def _unlink(paths: list[str]) -> None:
+    for path in paths:
+        for file in (path, small_path(path)):
+            (Path(settings.MEDIA_ROOT) / file).unlink(missing_ok=True)

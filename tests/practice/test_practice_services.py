@@ -1,4 +1,5 @@
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from django.apps import apps
@@ -108,6 +109,22 @@ def test_the_demo_is_left_behind_whole(db):
             assert not model._default_manager.exists(), model
     assert not Work.objects.filter(name=work.name).exists()
     assert set(Change.objects.values_list("action", flat=True)) == {"opened", "added"}
+
+
+def test_the_demos_photos_are_gone_from_the_folder_once_it_is_left(
+    db, settings, django_capture_on_commit_callbacks
+):
+    factories.make_practice(is_demo=True)
+    farrier = factories.make_user("farrier", runs_practice=True)
+    visit = factories.make_visit(horses=[factories.make_horse()], farrier=farrier)
+    kept = Path(settings.MEDIA_ROOT) / "photos"
+    kept.mkdir(parents=True)
+    for name in ("one.jpg", "one.small.jpg"):
+        (kept / name).write_bytes(b"picture")
+    visit.records.get().photos.create(path="photos/one.jpg", width_px=10, height_px=10)
+    with django_capture_on_commit_callbacks(execute=True):
+        service.start_own_practice(name="Own", country="GB", **ME)
+    assert list(kept.iterdir()) == []
 
 
 def test_a_practice_begins_with_the_usual_kinds_of_work(db):
