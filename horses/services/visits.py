@@ -37,6 +37,8 @@ def open_visit(
     Raises:
         Refused: the key belongs to a visit to another barn or on another day.
     """
+    if barn is not None:  # two that open one attendance at once wait for each other
+        Barn.objects.select_for_update().only("pk").get(pk=barn.pk)
     visit = Visit.objects.filter(pk=key).first()
     if visit is None and barn is not None and farrier is not None:
         visit = (
