@@ -4,7 +4,11 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import (
+    OpenApiParameter,
+    OpenApiResponse,
+    extend_schema,
+)
 from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -12,6 +16,7 @@ from rest_framework.response import Response
 from horses.models import Horse
 from practice import access
 from practice.api.base import Resource, asked
+from practice.api.schema import PROBLEM
 from practice.models import Area, Barn, User
 from scheduling.models import Booking, Round
 from scheduling.selectors.booking import chosen_wishes
@@ -41,6 +46,11 @@ _ROUND_FILTERS = [
     OpenApiParameter("until", str, description="up to this day"),
     OpenApiParameter("farrier", int, description="of this farrier"),
 ]
+_PROBLEM = {"$ref": "#/components/schemas/Problem"}
+_BAD_FILTERS: dict[Any, Any] = {
+    (code, PROBLEM): OpenApiResponse(_PROBLEM, description=said)
+    for code, said in ((404, "No such filter value"), (422, "A filter needs mending"))
+}
 
 
 def _filters(request: Request, form: Any) -> dict[str, Any]:
@@ -58,7 +68,11 @@ class Due(Resource[Any]):
     def get_queryset(self) -> QuerySet[Horse]:
         return Horse.objects.visible_to(self.viewer)
 
-    @extend_schema(summary="List due horses", parameters=_DUE_FILTERS)
+    @extend_schema(
+        summary="List due horses",
+        parameters=_DUE_FILTERS,
+        responses={200: DueSerializer(many=True), **_BAD_FILTERS},
+    )
     def list(self, request: Request) -> Response:
         """Overdue first."""
         said = _filters(request, DueFilterSerializer)
@@ -92,7 +106,11 @@ class Rounds(Resource[Round]):
     def get_queryset(self) -> QuerySet[Round]:
         return with_stops(Round.objects.visible_to(self.viewer))
 
-    @extend_schema(summary="List rounds", parameters=_ROUND_FILTERS)
+    @extend_schema(
+        summary="List rounds",
+        parameters=_ROUND_FILTERS,
+        responses={200: RoundSerializer(many=True), **_BAD_FILTERS},
+    )
     def list(self, request: Request) -> Response:
         """By day; from today on unless ``since`` or ``until`` is given."""
         said = _filters(request, RoundFilterSerializer)

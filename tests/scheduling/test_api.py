@@ -8,6 +8,7 @@ from django.utils import timezone
 from horses.models import Visit
 from scheduling.models import Booking, Round
 from tests import factories
+from tests.openapi import assert_described
 
 
 @pytest.fixture
@@ -30,7 +31,7 @@ def new_round(farrier, horses, day, **over):
 
 def test_due_horses_are_listed_with_how_their_day_came_about(as_apprentice, today):
     horse = factories.make_horse(today=today)
-    answer = as_apprentice.get("/api/v1/due/").json()
+    answer = assert_described(as_apprentice.get("/api/v1/due/"))
     (row,) = answer["results"]
     assert row["horse"] == horse.pk
     assert row["barn_name"] == horse.barn.name
@@ -48,7 +49,7 @@ def test_due_horses_are_narrowed_and_nonsense_is_refused(as_farrier, today):
     bad = as_farrier.get("/api/v1/due/?until=soon")
     assert bad.status_code == 422
     assert bad["Content-Type"] == "application/problem+json"
-    assert bad.json()["errors"][0]["pointer"] == "#/until"
+    assert assert_described(bad)["errors"][0]["pointer"] == "#/until"
 
 
 def test_a_round_is_booked_once_however_often_it_is_sent(as_office, farrier, today):
@@ -59,12 +60,13 @@ def test_a_round_is_booked_once_however_often_it_is_sent(as_office, farrier, tod
     assert first.status_code == again.status_code == 201
     assert first.json() == again.json()
     assert Booking.objects.count() == 3
-    told = first.json()
+    told = assert_described(first)
     assert [stop["position"] for stop in told["stops"]] == [1, 2, 3]
     assert told["leaves"] == "08:00"
     assert told["warnings"] == []
-    one = as_office.get(f"/api/v1/rounds/{told['id']}/")
-    assert one.json() == told
+    one = assert_described(as_office.get(f"/api/v1/rounds/{told['id']}/"))
+    assert one == told
+    assert assert_described(as_office.get("/api/v1/rounds/"))["results"] == [told]
 
 
 def test_what_cannot_be_booked_comes_back_with_a_pointer(as_farrier, farrier, today):
@@ -72,7 +74,7 @@ def test_what_cannot_be_booked_comes_back_with_a_pointer(as_farrier, farrier, to
     late = new_round(farrier, [horse], today - timedelta(days=1))
     answer = posted(as_farrier, "/api/v1/rounds/", late)
     assert answer.status_code == 422
-    assert answer.json()["errors"][0]["pointer"] == "#/day"
+    assert assert_described(answer)["errors"][0]["pointer"] == "#/day"
     answer = posted(as_farrier, "/api/v1/rounds/", {"farrier": 999})
     pointers = {row["pointer"] for row in answer.json()["errors"]}
     assert pointers == {"#/farrier", "#/day", "#/horses"}
@@ -84,7 +86,7 @@ def test_a_stop_is_attended_and_another_called_off(as_farrier, farrier, today):
     told = posted(as_farrier, "/api/v1/rounds/", new_round(farrier, horses, today))
     one, other = (stop["booking"] for stop in told.json()["stops"])
     answer = posted(as_farrier, f"/api/v1/bookings/{one}/attend/", {})
-    assert answer.json() == {"visit": str(Visit.objects.get().pk)}
+    assert assert_described(answer) == {"visit": str(Visit.objects.get().pk)}
     off = f"/api/v1/bookings/{other}/call-off/"
     assert posted(as_farrier, off, {"reason": "frost"}).status_code == 204
     assert Booking.objects.get(pk=other).reason == "frost"
