@@ -3,6 +3,7 @@
 import logging
 import secrets
 from collections.abc import Callable
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -35,9 +36,9 @@ def request_id(get_response: Get) -> Get:
 def _policy() -> str:
     images = "'self' data: blob:"
     if settings.TILE_URL:
-        host = settings.TILE_URL.split("/{", 1)[0]
-        scheme, _, rest = host.partition("://")
-        images += f" {scheme}://{rest.split('/')[0].replace('{s}', '*')}"
+        # {s} stands for one of several servers: a policy says * there.
+        tiles = urlsplit(settings.TILE_URL.replace("{s}", "*"))
+        images += f" {tiles.scheme}://{tiles.netloc}"
     return (
         f"default-src 'self'; img-src {images}; object-src 'none'; "
         "base-uri 'self'; form-action 'self'; frame-ancestors 'none'"
