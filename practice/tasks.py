@@ -5,6 +5,7 @@ sweep, doubled ones find nothing to do.
 """
 
 import logging
+from typing import Any
 
 from celery.exceptions import CeleryError
 from django.conf import settings
@@ -44,6 +45,7 @@ def ring() -> None:
     once = {**app.conf.broker_transport_options, "max_retries": 1, "interval_start": 0}
     try:
         with app.connection_for_write(transport_options=once) as line:
-            sweep.apply_async(expires=10, retry=False, connection=line)
+            how: dict[str, Any] = {"retry": False, "connection": line}
+            sweep.apply_async(expires=10, **how)
     except (CeleryError, KombuError, OSError) as error:
         logger.warning("the bell did not ring: %s", type(error).__name__)
