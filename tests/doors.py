@@ -20,7 +20,7 @@ from PIL import Image
 from billing.models import ChargeItem, Invoice
 from billing.services.charges import propose_charge_list
 from billing.services.invoices import issue_invoice
-from billing.services.lines import add_line
+from billing.services.lines import NewLine, add_line
 from billing.services.payments import record_payment
 from horses.services.photos import add_photo
 from horses.services.sheets import receive_sheet
@@ -314,13 +314,8 @@ def _billed(practice: Any, owner: Any, head: Any, today: Any) -> dict[str, Any]:
         Invoice.objects.create(client=owner.client, currency="GBP") for _ in range(2)
     ]
     for draft in drafts:
-        add_line(
-            invoice=draft,
-            by=head,
-            name="Work",
-            unit_price=Decimal(40),
-            tax_code="zero",
-        )
+        wish = NewLine(name="Work", unit_price=Decimal(40), tax_code="zero")
+        add_line(invoice=draft, by=head, line=wish)
     issued = issue_invoice(invoice=drafts[0], by=head, today=today)
     payment = record_payment(
         key=uuid4(),

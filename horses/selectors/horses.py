@@ -33,7 +33,7 @@ def listed(
         rows = rows.filter(status=status)
     if barn is not None:
         rows = rows.at_barn(barn)
-    for word in search.split()[:6]:
+    for word in search.replace("\0", " ").split()[:6]:
         owned = Ownership.objects.on(today).filter(client__name__icontains=word)
         rows = rows.filter(
             Q(name__icontains=word)

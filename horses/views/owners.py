@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.contrib import messages
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -28,7 +29,7 @@ def horse_owners(request: HttpRequest, pk: int) -> HttpResponse:
     form = OwnersForm(
         request.POST or None,
         initial=OwnersForm.first_seen(now, today),
-        clients=list(Client.objects.visible_to(request.user).active()),
+        clients=list(_clients(request, [client.pk for client, _ in now])),
         lines=_lines(request, len(now)),
     )
     if request.method == "POST" and "more" not in request.POST and form.is_valid():
@@ -60,7 +61,7 @@ def horse_payer(request: HttpRequest, pk: int) -> HttpResponse:
     form = PayerForm(
         request.POST or None,
         initial={"starts": today, "client": now.client_id if now else None},
-        clients=Client.objects.visible_to(request.user).active(),
+        clients=_clients(request, [now.client_id] if now else []),
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -84,6 +85,12 @@ def _take_payer(request: HttpRequest, row: Horse, form: PayerForm) -> None:
         end_payer(horse=row, last_day=last, by=by, replace_later=replace)
     else:
         set_payer(horse=row, client=client, starts=starts, by=by, replace_later=replace)
+
+
+def _clients(request: HttpRequest, held: list[int]) -> QuerySet[Client]:
+    """Those in use, and those who stand on the horse anyway."""
+    rows = Client.objects.visible_to(request.user)
+    return rows.filter(Q(is_active=True) | Q(pk__in=held))
 
 
 def _lines(request: HttpRequest, owners: int) -> int:

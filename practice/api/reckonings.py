@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from practice import access
-from practice.reckoning import MOST_BYTES, Reckoning, answer, gather, read
+from practice.reckoning import MOST_BYTES, BadDocument, Reckoning, answer, gather, read
 
 
 class TooLarge(APIException):
@@ -76,4 +76,6 @@ class ReckonDoor(APIView):
     def post(self, request: Request, what: str) -> Response:
         """The document in, the answer out; a bad document is 422 with its pointer."""
         reckoning = _named(what)
+        if "document" not in request.data:  # an empty body is not parsed at all
+            raise BadDocument("", "Send the document as JSON.")
         return Response(answer(reckoning, request.data["document"]))

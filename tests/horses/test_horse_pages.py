@@ -301,3 +301,14 @@ def test_a_horse_s_page_asks_the_same_number_of_queries_however_long_its_story(
 
     count = grows_flat(browser, f"{page_of(bramble, name)}?visits=all", make)
     assert count <= 16
+
+
+def test_an_owner_who_was_put_aside_keeps_the_line_in_the_form(
+    as_office, bramble, owner
+):
+    owner.client.is_active = False
+    owner.client.save(update_fields=["is_active"])
+    form = as_office.get(page_of(bramble, "horse_owners")).context["form"]
+    body = {name: form[name].value() or "" for name in form.fields}
+    assert as_office.post(page_of(bramble, "horse_owners"), body).status_code == 302
+    assert Ownership.objects.get().client == owner.client

@@ -1,0 +1,125 @@
+"""What programs send by mistake: every operation that takes a body is sent junk, field
+by field, and must answer as its description tells, never with a fault."""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+from django.test import Client as Browser
+from django.urls import resolve, reverse
+
+from practice.api.described import _resolved
+from practice.api.schema import the_schema
+from tests import factories
+from tests.doors import WAYS, house
+from tests.test_doors import ADDRESSES, is_api
+
+JUNK: tuple[Any, ...] = (
+    None,
+    True,
+    -1,
+    10**30,
+    0.1,
+    "",
+    " ",
+    "x" * 5000,
+    "a\u0000b",
+    "\ud83d\ude00",
+    "2026-02-30",
+    "NaN",
+    [],
+    [None],
+    {},
+    {"id": 1},
+)
+BODIES: tuple[str, ...] = (
+    "",
+    "{",
+    "null",
+    "[]",
+    '"x"',
+    "1",
+    "NaN",
+    '{"a": 1e999}',
+    "[" * 400,
+)
+
+
+def _fields(shape: dict[str, Any]) -> Iterator[str]:
+    yield from _resolved(the_schema(), shape).get("properties", {})
+
+
+def _bodies(operation: dict[str, Any]) -> Iterator[str]:
+    yield from BODIES
+    content = operation["requestBody"]["content"]["application/json"]
+    names = list(_fields(content.get("schema", {})))
+    for name in names:
+        for junk in JUNK:
+            yield json.dumps({name: junk})
+    for junk in JUNK:
+        yield json.dumps(dict.fromkeys(names, junk))
+
+
+def _operations(
+    values: dict[str, Any],
+) -> Iterator[tuple[str, str, str, dict[str, Any]]]:
+    """Method, template, a real address and the description of each with a body."""
+    paths = the_schema()["paths"]
+    for name in sorted(filter(is_api, ADDRESSES)):
+        one = WAYS[name]
+        path = reverse(name, kwargs={key: values[at] for key, at in one.at.items()})
+        template = "/" + resolve(path).route
+        for told_path, methods in paths.items():
+            if _shape(told_path) == _shape(template):
+                for method, operation in methods.items():
+                    if "requestBody" in operation:
+                        yield method, told_path, path, operation
+
+
+def _shape(path: str) -> list[str]:
+    """The address with every name of a parameter made alike."""
+    return [
+        "*" if part[:1] in {"{", "<"} or "?P<" in part else part
+        for part in path.strip("^$/").replace("/?", "/").rstrip("/").split("/")
+    ]
+
+
+@pytest.mark.django_db
+@pytest.mark.slow
+def test_no_junk_in_any_body_ends_in_a_fault():
+    cast = {
+        "head": factories.make_user("farrier", runs_practice=True),
+        "second_farrier": factories.make_user("farrier"),
+        "owner": factories.make_owner(),
+        "other_owner": factories.make_owner(),
+        "barn_contact": factories.make_user("barn_contact"),
+        "other_contact": factories.make_user("barn_contact"),
+    }
+    values = house(cast)
+    entry = Browser()
+    entry.force_login(cast["head"])
+    session = entry.cookies[settings.SESSION_COOKIE_NAME].value
+    faults, reached = [], set()
+    for method, template, path, operation in _operations(values):
+        reached.add((method, template))
+        for body in _bodies(operation):
+            browser = Browser(raise_request_exception=False)
+            browser.cookies[settings.SESSION_COOKIE_NAME] = session
+            with transaction.atomic():
+                answer = getattr(browser, method)(
+                    path, body, content_type="application/json"
+                )
+                transaction.set_rollback(True)
+            if str(answer.status_code) not in operation["responses"]:
+                faults.append(f"{method} {path} {body[:60]}: {answer.status_code}")
+    takes_a_body = {
+        (method, template)
+        for template, methods in the_schema()["paths"].items()
+        for method, operation in methods.items()
+        if "requestBody" in operation
+    }
+    assert reached == takes_a_body
+    assert faults == []
