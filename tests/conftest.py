@@ -1,6 +1,7 @@
 """The cast, clients by role, and the tools that many tests share."""
 
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -29,25 +30,23 @@ def house(settings: Any, tmp_path: Path) -> None:
 @pytest.fixture(autouse=True)
 def books_can_be_cleared(request: Any, _django_db_helper: None) -> Any:
     """After a test on real transactions every row is deleted, which the guards of
-    issued documents refuse on SQLite: they are laid aside for that moment.
+    issued documents refuse: they are laid aside for that moment.
     """
     yield
     names = {"transactional_db", "live_server"} & set(request.fixturenames)
     marker = request.node.get_closest_marker("django_db")
-    if connection.vendor != "sqlite" or not (
-        names or (marker and marker.kwargs.get("transaction"))
-    ):
+    if not (names or (marker and marker.kwargs.get("transaction"))):
         return
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
-        guards = cursor.fetchall()
-        for name, _ in guards:
-            cursor.execute(f'DROP TRIGGER "{name}"')
-        for model in ("InvoiceLine", "Rendition", "Allocation", "Invoice"):
-            rows = apps.get_model("billing", model)._base_manager.all()
-            rows._raw_delete(rows.db)
-        for _, sql in guards:
-            cursor.execute(sql)
+    rows = [
+        apps.get_model("billing", model)._base_manager.all()
+        for model in ("Allocation", "Rendition", "InvoiceLine", "Invoice")
+    ]
+    guards = import_module("billing.migrations.0002_the_issued_stays")
+    with connection.schema_editor() as editor:
+        guards.take_down(None, editor)
+        for every in rows:
+            every._raw_delete(every.db)
+        guards.put_up(None, editor)
 
 
 @pytest.fixture

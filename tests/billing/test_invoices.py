@@ -461,11 +461,19 @@ def test_every_guard_stands_after_all_migrations(db):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_replace_does_not_slip_past_the_guards(issued_of):
-    """SQLite's INSERT OR REPLACE fires delete triggers only with recursive_triggers."""
+def test_neither_replace_nor_truncate_slips_past_the_guards(issued_of):
+    """SQLite's INSERT OR REPLACE fires delete triggers only with recursive_triggers;
+    PostgreSQL's TRUNCATE fires no trigger of rows at all.
+    """
     invoice = issued_of()
     if connection.vendor != "sqlite":
-        refused(Invoice.objects.filter(pk=invoice.pk).delete)
+
+        def empty():
+            with connection.cursor() as cursor:
+                cursor.execute("TRUNCATE billing_invoice CASCADE")
+
+        refused(empty)
+        assert Invoice.objects.filter(pk=invoice.pk).exists()
         return
     with connection.cursor() as cursor:
         cursor.execute("SELECT * FROM billing_invoice")
