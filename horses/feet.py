@@ -223,6 +223,11 @@ def _readings(measures: FootMeasures) -> tuple[Reading, ...]:
     )
 
 
+def _told(seen: Seen) -> str:
+    """A finding in words, with its note."""
+    return f"{sentence(seen)}: {seen.note}" if seen.note else sentence(seen)
+
+
 def look_at(
     feet: Iterable[FootEntry],
     *,
@@ -243,7 +248,7 @@ def look_at(
             work=WORK_WORDS.get(by_foot[name].work, by_foot[name].work),
             picture=picture_of(by_foot[name]),
             side=side_of(by_foot[name]),
-            findings=tuple(sentence(seen) for seen in seen_on(by_foot[name])),
+            findings=tuple(_told(seen) for seen in seen_on(by_foot[name])),
             shoe=shoe_words(by_foot[name].shoe),
             readings=_readings(replace(plain[name], pair=plain.get(MATE[name]))),
         )
@@ -307,8 +312,7 @@ def _foot_words(foot: FootEntry) -> dict[str, str]:
         value: Decimal | None = getattr(foot, name)
         unit = " mm" if name in LENGTHS else "°"
         said[words] = "" if value is None else f"{_plain(value)}{unit}"
-    seen = [sentence(s) + (f" ({s.note})" if s.note else "") for s in seen_on(foot)]
-    said["findings"] = "; ".join(seen)
+    said["findings"] = "; ".join(_told(seen) for seen in seen_on(foot))
     said["shoe"] = shoe_words(foot.shoe)
     said["note"] = foot.note
     return said

@@ -52,12 +52,17 @@ def visit_report(told: Told, *, practice: Practice) -> Report:
             "prints": [_print(photo) for photo in told.photos[:MOST_PHOTOS]],
         },
     )
-    css = render_to_string("pdf/visit_report.css")
+    css = render_to_string("pdf/visit_report.css", {"paper": paper_of(practice)})
     name = re.sub(r"[^a-z0-9]+", "-", horse.name.lower()).strip("-") or "horse"
     return Report(
         name=f"{name}-{told.day.isoformat()}.pdf",
         content=render(html, css=css, title=title, lang=practice.language),
     )
+
+
+def paper_of(practice: Practice) -> str:
+    """Letter in the US and Canada, A4 elsewhere."""
+    return "letter" if practice.country in ("US", "CA") else "A4"
 
 
 def _print(photo: Photo) -> Print:

@@ -17,6 +17,7 @@ from horses.entries import (
     from_document,
 )
 from horses.feet import Difference, FootLook, advice_for, differences, look_at
+from horses.hoof import RULES, Rule
 from horses.models import FootRecord, Horse, Photo, Shoe, Visit, VisitRecord
 from practice.models import Change, Practice, User
 
@@ -125,8 +126,19 @@ class Told:
         return self.record.visit.day
 
     @property
-    def has_flags(self) -> bool:
-        return any(look.flags for look in self.looks)
+    def pairs(self) -> list[tuple[FootLook, ...]]:
+        """The feet told of, fore over hind, left beside right."""
+        pairs = [
+            tuple(look for look in self.looks if look.foot.endswith(end))
+            for end in ("F", "H")
+        ]
+        return [pair for pair in pairs if pair]
+
+    @property
+    def rules(self) -> list[Rule]:
+        """The rules whose flags show on any foot, each once."""
+        shown = {flag.rule.code for look in self.looks for flag in look.flags}
+        return [rule for rule in RULES if rule.code in shown]
 
 
 def tell(records: QuerySet[VisitRecord], *, practice: Practice | None) -> list[Told]:

@@ -75,6 +75,6 @@ def test_what_differs_is_told_with_old_and_new():
         Difference("vet advised", "no", "yes"),
         Difference("LF toe angle", "51°", "52.5°"),
         Difference("LF shoe", shoe_words(SHOE), ""),
-        Difference("RH findings", "", "thrush, frog, slight (x)"),
+        Difference("RH findings", "", "thrush, frog, slight: x"),
     ]
     assert differences(before, before) == []

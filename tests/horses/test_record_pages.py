@@ -361,6 +361,18 @@ def test_the_report_prints_what_was_found_done_and_amended(
         assert words in text
 
 
+@pytest.mark.parametrize(("country", "inches"), [("GB", 11.69), ("US", 11.0)])
+def test_the_report_fits_the_countrys_paper(
+    as_farrier, farrier, practice, record, country, inches
+):
+    practice.country = country
+    practice.save(update_fields=["country"])
+    save(record, farrier)
+    answer = as_farrier.get(reverse("horses:record_report", args=[record.pk]))
+    page = pypdf.PdfReader(io.BytesIO(answer.content)).pages[0]
+    assert float(page.mediabox.height) / 72 == pytest.approx(inches, abs=0.01)
+
+
 def test_only_those_who_see_the_record_get_the_report(
     as_farrier, as_owner, as_barn_contact, farrier, record, url
 ):
