@@ -94,8 +94,7 @@ class _Planner:
 
     def _pair(self) -> None:
         """Finds, for each row, the row read before that it is."""
-        country = self.terms.country
-        self.identities = [row.identity(country) for row in self.rows]
+        self.identities = [row.identity() for row in self.rows]
         said = [digest(row.values()) for row in self.rows]
         kept: dict[int, ReadRow] = {}
         for some in in_steps(dict.fromkeys(self.identities)):

@@ -1,9 +1,12 @@
 """Days as people and spreadsheets write them. Pure.
 
-A column of days such as 03/04/2026 has one order of day and month. It is taken from
-the heading where that tells it ('dd/mm/yyyy'), else from the column's own values that
-can only be read one way, else from the practice's country. Where values of the column
-contradict each other, the country's order holds and a person should be asked.
+A day such as 25/12/2025 can only be read one way, and is. One such as 03/04/2026 fits
+both orders of day and month: its order is decided for the whole column, by the heading
+where that tells it ('dd/mm/yyyy'), else by the column's days that can only be read one
+way, else by the practice's country. Days that speak against the country's order carry
+the column only if they are a quarter of it or more: in a column truly so written three
+days in five are past the twelfth, so that a few odd ones are slips. Wherever the
+column doesn't settle it by itself and in the country's way, a person should be asked.
 
 Serial numbers: day 1 is 1900-01-01 and a day 60 is counted that never was, 29 February
 1900 (ECMA-376 part 1, 18.17.4.1, the 1900 date base in its compatible form), so from
@@ -17,7 +20,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from enum import StrEnum
 
-from horses.sheets.grid import Cell, shown
+from horses.sheets.grid import Cell
 
 
 class Order(StrEnum):
@@ -81,9 +84,9 @@ class BadDate(ValueError):
 class ColumnOrder:
     """How a column of days is read.
 
-    order: which comes first. asked: whether a person should be asked, because values
-    that fit both orders (`example` is one) stand in a column that doesn't settle it
-    or settles it against the country.
+    order: which comes first. asked: whether a person should be asked, because days
+    that fit both orders (`example` is one) stand in a column that doesn't settle it,
+    or not in the country's way alone.
     """
 
     order: Order
@@ -100,26 +103,52 @@ def column_order(
     cells: Iterable[Cell], *, heading: str, country: str, told: Order | None = None
 ) -> ColumnOrder:
     """The order of a column's days (see the module); `told` is a person's answer."""
-    day_first = month_first = 0
-    example = ""
-    for cell in cells:
-        pair = _numeric_pair(shown(cell)) if isinstance(cell, str) else None
-        if pair is None or pair[0] == pair[1]:
-            continue
-        day_first += pair[0] > 12 >= pair[1] >= 1
-        month_first += pair[1] > 12 >= pair[0] >= 1
-        if not example and pair[0] <= 12 and pair[1] <= 12:
-            example = shown(cell)
     usual = country_order(country)
+    found: dict[Order | None, list[str]] = {None: []}
+    for text in dict.fromkeys(cell for cell in cells if isinstance(cell, str)):
+        fits = _orders(text)
+        if len(fits) == 1:
+            found.setdefault(fits[0], []).append(text)
+        elif fits:
+            found[None].append(text)
+    both = found[None]
+    example = both[0] if both else ""
     said = told or _order_in(heading)
     if said is not None:
         return ColumnOrder(said, asked=False)
-    if day_first and month_first:
-        return ColumnOrder(usual, asked=bool(example), example=example)
-    if day_first or month_first:
-        order = Order.DAY_FIRST if day_first else Order.MONTH_FIRST
-        return ColumnOrder(order, bool(example) and order != usual, example)
-    return ColumnOrder(usual, asked=bool(example), example=example)
+    other = Order.DAY_FIRST if usual == Order.MONTH_FIRST else Order.MONTH_FIRST
+    against = len(found.get(other, []))
+    if usual in found:
+        return ColumnOrder(usual, bool(example) and against > 0, example)
+    order = other if against and against * 3 >= len(both) else usual
+    return ColumnOrder(order, bool(example), example)
+
+
+def _orders(text: str) -> list[Order]:
+    """The orders in which a day in figures is one of the calendar; none where both
+    are the same day or where the text is no such day."""
+    found = _NUMERIC.fullmatch(_without_clock(text))
+    if not found or int(found[1]) == int(found[3]):
+        return []
+    year = int(found[4].lstrip("'"))
+    pairs = (
+        (Order.DAY_FIRST, found[3], found[1]),
+        (Order.MONTH_FIRST, found[1], found[3]),
+    )
+    return [
+        order
+        for order, month, day in pairs
+        if 1 <= int(month) <= 12
+        and _is_day(year if year > 99 else 2000 + year, month, day)
+    ]
+
+
+def _is_day(year: int, month: str, day: str) -> bool:
+    try:
+        date(year, int(month), int(day))
+    except ValueError:
+        return False
+    return True
 
 
 def _order_in(heading: str) -> Order | None:
@@ -129,11 +158,6 @@ def _order_in(heading: str) -> Order | None:
     if re.search(r"(mm)(dd|d)(yyyy|yy)", text):
         return Order.MONTH_FIRST
     return None
-
-
-def _numeric_pair(text: str) -> tuple[int, int] | None:
-    found = _NUMERIC.fullmatch(_without_clock(text))
-    return (int(found[1]), int(found[3])) if found else None
 
 
 def _without_clock(text: str) -> str:
@@ -164,6 +188,8 @@ def parse_day(
     if found := _NUMERIC.fullmatch(text):
         first, second = int(found[1]), int(found[3])
         day, month = (first, second) if order == Order.DAY_FIRST else (second, first)
+        if month > 12 >= day:  # it can only be meant the other way round
+            day, month = month, day
         return _day(_year(found[4], today), month, day)
     if found := _SERIAL.fullmatch(text):
         return _serial(Decimal(text.replace(",", ".")), epoch_1904=epoch_1904)
@@ -209,10 +235,7 @@ def _year(digits: str, today: date) -> int:
 
 def _day(year: int, month: int, day: int) -> date:
     if not 1 <= month <= 12:
-        raise BadDate(
-            f"There is no month {month}: day and month may be swapped, "
-            "write the date as 2026-03-31."
-        )
+        raise BadDate(f"There is no month {month}: write the date as 2026-03-31.")
     try:
         return date(year, month, day)
     except ValueError as error:

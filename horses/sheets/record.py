@@ -2,13 +2,14 @@
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from horses.sheets.dates import Order
-from practice.names import email_key, name_key, phone_key, post_code_key
+from practice.names import email_key, name_key, post_code_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,16 +102,20 @@ class SheetRow:
             "notes": self.notes,
         }
 
-    def identity(self, country: str) -> str:
+    def identity(self) -> str:
         """A digest of who and where the row is about: owner with phone and e-mail,
-        barn, horse. Rows of two readings with the same identity are the same row."""
+        barn, horse. Rows of two readings with the same identity are the same row.
+
+        It is the same whatever country the sheet is read by: of a phone the last
+        nine digits count, of a post code not the noughts in front.
+        """
         return digest(
             [
                 name_key(self.owner),
                 email_key(self.email),
-                phone_key(self.phone, country) or name_key(self.phone),
+                re.sub("[^0-9]", "", self.phone)[-9:] or name_key(self.phone),
                 "" if self.barn_is_ours else name_key(self.barn),
-                post_code_key(self.barn_address.post_code),
+                post_code_key(self.barn_address.post_code).lstrip("0"),
                 name_key(self.horse),
             ]
         )

@@ -141,6 +141,18 @@ def test_the_same_rows_in_another_order_change_nothing(practice):
     assert everything() == stood
 
 
+def test_the_same_sheet_read_by_another_country_makes_nobody_anew(practice):
+    text = "Bob Reed,,07700 900101,Hill Top,05826,Tom,05/05/2026,8,,,\n"
+    bring(practice, text)
+    plan = bring(practice, text.replace("05826", "5826"), country="US")
+    assert counts(plan) == {
+        "clients": (0, 0, 1),
+        "barns": (0, 0, 1),
+        "horses": (0, 0, 1),
+        "visits": (0, 0, 1),
+    }
+
+
 def test_a_row_written_twice_is_one(practice):
     plan = bring(practice, "Bob Reed,,,Hill Top,,Tom,01/02/2026,8,,,\n" * 3)
     assert counts(plan) == {
