@@ -162,6 +162,10 @@ def _foot(
     length = width * (0.99 if is_fore else 1.04)
     heel = kept * 0.42 + grown * 0.7
     tilt = draw(-3, 3, key, foot, "tilt")
+    is_underrun = any(f[:2] == [foot, "underrun_heel"] for f in animal.findings)
+    lower = (
+        draw(6, 9, key, foot, "heel") if is_underrun else draw(0, 4, key, foot, "heel")
+    )
     row = FootRecord(
         record=record,
         foot=foot,
@@ -171,13 +175,13 @@ def _foot(
         heel_length_mm=tenths(round(heel + wobble(1, "h"))),
         heel_length_medial_mm=tenths(round(heel - tilt / 2 + wobble(1, "hm"))),
         heel_length_lateral_mm=tenths(round(heel + tilt / 2 + wobble(1, "hl"))),
-        heel_angle_deg=tenths(angle - draw(0, 6, key, foot, "heel") + wobble(1, "p")),
+        heel_angle_deg=tenths(angle - lower + wobble(0.5, "p")),
         medial_height_mm=tenths(round(heel * 1.3 - tilt / 2 + wobble(1, "m"))),
         lateral_height_mm=tenths(round(heel * 1.3 + tilt / 2 + wobble(1, "l"))),
         width_mm=tenths(round(width + wobble(1, "w"))),
         length_mm=tenths(round(length + wobble(1, "b"))),
         widest_from_toe_mm=tenths(round(length * 0.48 + wobble(1, "x"))),
-        pastern_angle_deg=tenths(round(angle + draw(-1, 4, key, "pastern"))),
+        pastern_angle_deg=tenths(round(angle + draw(-1.5, 3.5, key, "pastern"))),
         trimmed_length_mm=tenths(round(kept + wobble(0.5, "t"))),
         trimmed_angle_deg=tenths(angle + wobble(0.5, "ta")),
     )
