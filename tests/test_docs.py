@@ -165,3 +165,14 @@ def test_pages_use_the_words_of_the_house():
             if word.lower() in NOT_OURS
         ]
     assert found == []
+
+
+def test_what_the_documents_call_a_button_is_on_a_page():
+    """Words in *italics* are those of the interface (or one of its states)."""
+    places = [*(ROOT / "templates").rglob("*.html"), *ROOT.glob("*/templatetags/*.py")]
+    places += [*ROOT.glob("*/models/*.py"), *ROOT.glob("*/forms/*.py")]
+    shown = " ".join(path.read_text(encoding="utf-8") for path in places)
+    for path in [ROOT / "README.md", *ROOT.glob("docs/*.md")]:
+        text = path.read_text(encoding="utf-8").replace("**", "")
+        for words in re.findall(r"(?<![\w*])\*([^*\n]+)\*(?![\w*])", text):
+            assert words in shown, f"{path.name}: {words}"
