@@ -13,7 +13,7 @@ from practice.models import User
 from practice.services.changes import note_change
 from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.services.plans import replan
-from scheduling.services.rounds import add_horses, check_free
+from scheduling.services.rounds import add_horses, check_free, hold
 
 
 @transaction.atomic
@@ -43,6 +43,7 @@ def change_booking(
             "A booking needs a horse. Call it off if none is to be attended.",
             field="horse",
         )
+    hold(horses)
     check_free(horses, booking.barn, but=booking.pk)
     before = _told(booking)
     booking.status, booking.note = status, note
@@ -153,9 +154,14 @@ def call_off(
 
 
 def _locked(booking: Booking) -> Booking:
+    """The row as it is now, held until the transaction ends.
+
+    The visit is not joined: PostgreSQL reads a joined row as it was before the wait
+    for the lock, so a visit opened meanwhile would be missed.
+    """
     return (
         Booking.objects.select_for_update(of=("self",))
-        .select_related("barn", "farrier", "visit")
+        .select_related("barn", "farrier")
         .get(pk=booking.pk)
     )
 

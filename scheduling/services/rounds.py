@@ -1,6 +1,6 @@
 """Booking a round and changing its order."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from uuid import UUID
 
@@ -44,6 +44,7 @@ def book_round(
     if not wishes:
         raise Refused("Choose at least one horse.", field="horse")
     round_ = _locked_round(farrier, day)
+    hold(horse for wish in wishes for horse in wish.horses)
     for wish in wishes:
         _book(round_, wish, by=by, status=status, note=note)
     replan(round_, keep_order=round_.by_hand)
@@ -147,6 +148,13 @@ def _book(round_: Round, wish: Wish, *, by: User, status: str, note: str) -> Non
                 "horses": added,
             },
         )
+
+
+def hold(horses: Iterable[Horse]) -> None:
+    """Locks the horses until the transaction ends, in one order for all, so that two
+    farriers who book one horse at once come one after the other."""
+    keys = [horse.pk for horse in horses]
+    list(Horse.objects.select_for_update().filter(pk__in=keys).order_by("pk"))
 
 
 def check_free(horses: Sequence[Horse], barn: Barn, *, but: UUID | None = None) -> None:
