@@ -281,6 +281,11 @@ SPECTACULAR_SETTINGS = {
         "ClientKind": "practice.models.Client.Kind",
         "WorkKind": "horses.models.Work.Kind",
         "HorseStatus": "horses.models.Horse.Status",
+        "VisitKind": "horses.models.Visit.Kind",
+        "VisitState": "horses.models.Visit.State",
+        "FindingKind": "horses.serializers.visits.FINDING_KINDS",
+        "InvoiceKind": "billing.models.Invoice.Kind",
+        "InvoiceState": "billing.models.Invoice.State",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

@@ -20,6 +20,8 @@ from horses.models.visit import Foot
 from horses.selectors.records import entry_of
 from practice.models import Barn
 
+FINDING_KINDS = [(key, kind.label) for key, kind in KINDS.items()]
+
 
 class _Strict(serializers.Serializer[Any]):
     """A body in which a field that it doesn't have is refused, also deep inside."""
@@ -61,9 +63,7 @@ def _nails() -> serializers.IntegerField:
 class FindingEntrySerializer(_Strict):
     """Something seen on a foot."""
 
-    kind = serializers.ChoiceField(
-        choices=[(key, kind.label) for key, kind in KINDS.items()]
-    )
+    kind = serializers.ChoiceField(choices=FINDING_KINDS)
     place = _choice(list(PLACES.items()))
     grade = _text(20)
     note = _text(300)
