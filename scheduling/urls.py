@@ -19,6 +19,7 @@ round_urls: list[URLPattern | URLResolver] = [
 booking_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/", bookings.booking_page, name="booking"),
     path("<uuid:pk>/attend/", bookings.attend, name="attend"),
+    path("<uuid:pk>/move/", bookings.reschedule, name="reschedule"),
     path("<uuid:pk>/call-off/", bookings.call_off, name="call_off"),
     path("<uuid:pk>/up/", bookings.move, {"way": "up"}, name="move_up"),
     path("<uuid:pk>/down/", bookings.move, {"way": "down"}, name="move_down"),

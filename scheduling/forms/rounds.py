@@ -140,6 +140,15 @@ class BookingForm(forms.Form):
             del self.fields["typed_minutes"]
 
 
+class RescheduleForm(forms.Form):
+    """Another day, another farrier, or both."""
+
+    day = date_field("Day")
+    farrier = forms.ModelChoiceField(
+        User.objects.farriers(), label="Farrier", empty_label=None
+    )
+
+
 class CallOffForm(forms.Form):
     """Why, and whether in good time."""
 

@@ -13,7 +13,7 @@ from practice.models import User
 from practice.services.changes import note_change
 from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.services.plans import replan
-from scheduling.services.rounds import add_horses, check_free, hold
+from scheduling.services.rounds import add_horses, check_free, hold, locked_round
 
 
 @transaction.atomic
@@ -59,6 +59,61 @@ def change_booking(
         note_change(by=by, obj=booking, action="changed", before=before, after=after)
     _replan_round_of(booking)
     return booking
+
+
+@transaction.atomic
+def reschedule(
+    *, booking: Booking, day: date, farrier: User, by: User, today: date
+) -> Round:
+    """Moves an open booking to another day or farrier; both rounds are timed anew.
+
+    Returns:
+        the round that it lies in now. Again: the same.
+
+    Raises:
+        Refused: it is attended or called off, the day is over, or the barn is booked
+            there already.
+    """
+    if not farrier.is_farrier or not farrier.is_active:
+        raise Refused("Choose a farrier of the practice.", field="farrier")
+    if day < today:
+        raise Refused("That day is over. Choose today or a later day.", field="day")
+    booking = _locked(booking)
+    if not booking.is_open:
+        raise Refused(
+            f"This booking is {booking.get_status_display()} and no longer changes."
+        )
+    here, there = (booking.farrier, booking.day), (farrier, day)
+    rounds = {
+        place: locked_round(*place) for place in sorted({here, there}, key=_by_day)
+    }
+    if here == there:
+        return rounds[there]
+    _check_barn_is_free(booking, farrier, day)
+    before = {"day": booking.day.isoformat(), "farrier": booking.farrier.name}
+    Stop.objects.filter(booking=booking).delete()
+    booking.farrier, booking.day = farrier, day
+    booking.save(update_fields=["farrier", "day", "changed_at"])
+    after = {"day": day.isoformat(), "farrier": farrier.name}
+    note_change(by=by, obj=booking, action="moved", before=before, after=after)
+    for place in (here, there):
+        replan(rounds[place], keep_order=rounds[place].by_hand)
+    return rounds[there]
+
+
+def _by_day(place: tuple[User, date]) -> tuple[date, int]:
+    """One order of locking for all, so that two moves never wait for each other."""
+    return place[1], place[0].pk
+
+
+def _check_barn_is_free(booking: Booking, farrier: User, day: date) -> None:
+    taken = Booking.objects.filter(barn=booking.barn, farrier=farrier, day=day)
+    if taken.exclude(status=Booking.Status.CALLED_OFF).exists():
+        raise Refused(
+            f"{booking.barn.name} is booked with {farrier.name} on that day already: "
+            "add the horses to that booking instead.",
+            field="day",
+        )
 
 
 @transaction.atomic

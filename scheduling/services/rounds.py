@@ -43,7 +43,7 @@ def book_round(
     wishes = [wish for wish in wishes if wish.horses]
     if not wishes:
         raise Refused("Choose at least one horse.", field="horse")
-    round_ = _locked_round(farrier, day)
+    round_ = locked_round(farrier, day)
     hold(horse for wish in wishes for horse in wish.horses)
     for wish in wishes:
         _book(round_, wish, by=by, status=status, note=note)
@@ -54,7 +54,7 @@ def book_round(
 @transaction.atomic
 def reorder_best(*, round_: Round, by: User) -> Round:
     """Puts the round into its best order again, what is attended apart."""
-    round_ = _locked_round(round_.farrier, round_.day)
+    round_ = locked_round(round_.farrier, round_.day)
     replan(round_)
     note_change(by=by, obj=round_, action="put in order")
     return round_
@@ -67,7 +67,7 @@ def move_stop(*, booking: Booking, places: int, by: User) -> Round:
     Raises:
         Refused: it or its neighbour is attended already, or it is in no round.
     """
-    round_ = _locked_round(booking.farrier, booking.day)
+    round_ = locked_round(booking.farrier, booking.day)
     stops = list(
         Stop.objects.filter(round=round_).select_related("booking").order_by("position")
     )
@@ -99,7 +99,8 @@ def _swap(one: Stop, other: Stop) -> None:
         stop.save(update_fields=["position", "changed_at"])
 
 
-def _locked_round(farrier: User, day: date) -> Round:
+def locked_round(farrier: User, day: date) -> Round:
+    """The farrier's round of that day, made if need be, held to the transaction's end."""
     round_, _ = Round.objects.get_or_create(farrier=farrier, day=day)
     return (
         Round.objects.select_for_update(of=("self",))

@@ -12,7 +12,7 @@ from horses.models import Horse
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
-from scheduling.forms.rounds import BookingForm, CallOffForm
+from scheduling.forms.rounds import BookingForm, CallOffForm, RescheduleForm
 from scheduling.models import Booking, Round
 from scheduling.services import bookings as service
 from scheduling.services.rounds import move_stop
@@ -37,24 +37,7 @@ def _to_round(booking: Booking) -> HttpResponse:
 def booking_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     """Standing, horses, note and typed minutes of a booking."""
     booking = _booking(request, pk)
-    horses = (
-        Horse.objects.visible_to(request.user)
-        .active()
-        .filter(barn=booking.barn)
-        .order_by("name")
-    )
-    first = {
-        "status": booking.status,
-        "horse": [row.horse_id for row in booking.booked.all()],
-        "note": booking.note,
-        "typed_minutes": booking.typed_minutes,
-    }
-    form = BookingForm(
-        request.POST or None,
-        initial=first,
-        horses=horses,
-        has_position=booking.barn.has_position,
-    )
+    form = _form(request, booking, posted=request.method == "POST")
     if form.is_valid():
         try:
             service.change_booking(
@@ -71,8 +54,63 @@ def booking_page(request: HttpRequest, pk: UUID) -> HttpResponse:
             messages.success(request, "The booking is changed.")
             return _to_round(booking)
     status = 422 if form.errors else 200
-    page = {"booking": booking, "form": form}
+    return _booking_page(request, booking, form, _other_day(booking), status)
+
+
+def _other_day(booking: Booking) -> RescheduleForm:
+    now = {"day": booking.day, "farrier": booking.farrier_id}
+    return RescheduleForm(initial=now, prefix="to")
+
+
+def _form(request: HttpRequest, booking: Booking, *, posted: bool) -> BookingForm:
+    first = {
+        "status": booking.status,
+        "horse": [row.horse_id for row in booking.booked.all()],
+        "note": booking.note,
+        "typed_minutes": booking.typed_minutes,
+    }
+    horses = Horse.objects.visible_to(request.user).active().filter(barn=booking.barn)
+    return BookingForm(
+        request.POST if posted else None,
+        initial=first,
+        horses=horses.order_by("name"),
+        has_position=booking.barn.has_position,
+    )
+
+
+def _booking_page(
+    request: HttpRequest,
+    booking: Booking,
+    form: BookingForm,
+    other: RescheduleForm,
+    status: int,
+) -> HttpResponse:
+    page = {"booking": booking, "form": form, "other": other}
     return render(request, "scheduling/booking.html", page, status=status)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def reschedule(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Moves the booking to another day or farrier."""
+    booking = _booking(request, pk)
+    other = RescheduleForm(request.POST, prefix="to")
+    if other.is_valid():
+        try:
+            round_ = service.reschedule(
+                booking=booking,
+                day=other.cleaned_data["day"],
+                farrier=other.cleaned_data["farrier"],
+                by=access.member(request),
+                today=timezone.localdate(),
+            )
+        except Refused as refusal:
+            say(other, refusal)
+        else:
+            messages.success(request, f"{booking.barn.name} is moved.")
+            return redirect("scheduling:round", pk=round_.pk)
+    form = _form(request, booking, posted=False)
+    return _booking_page(request, booking, form, other, 422)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -10,7 +10,12 @@ from practice.errors import Refused
 from scheduling.models import Booking, Round
 from scheduling.selectors.due import due_horses
 from scheduling.selectors.plans import Wish
-from scheduling.services.bookings import attend, call_off, change_booking
+from scheduling.services.bookings import (
+    attend,
+    call_off,
+    change_booking,
+    reschedule,
+)
 from scheduling.services.rounds import book_round, move_stop
 from tests import factories
 
@@ -130,6 +135,58 @@ def test_a_booking_is_never_left_without_a_horse(bookings, farrier):
             typed_minutes=None,
             by=farrier,
         )
+
+
+def test_a_booking_moves_to_another_day_and_both_rounds_follow(
+    bookings, farrier, second_farrier, today
+):
+    booking, later = bookings[0], today + timedelta(days=3)
+
+    def move():
+        return reschedule(
+            booking=booking, day=later, farrier=second_farrier, by=farrier, today=today
+        )
+
+    round_ = move()
+    assert (round_.farrier, round_.day) == (second_farrier, later)
+    moved = Booking.objects.get(pk=booking.pk)
+    assert (moved.pk, moved.sequence) == (booking.pk, 1)
+    assert moved.starts_at.date() == later
+    assert moved.stop.round == round_
+    old = Round.objects.get(farrier=farrier, day=today)
+    assert [stop.booking for stop in old.stops.all()] == [bookings[1]]
+    assert move() == round_
+    assert Booking.objects.get(pk=booking.pk).sequence == 1
+
+
+def test_moving_the_last_barn_away_leaves_no_round(bookings, farrier, today):
+    later = today + timedelta(days=3)
+    for booking in bookings:
+        reschedule(booking=booking, day=later, farrier=farrier, by=farrier, today=today)
+    assert [round_.day for round_ in Round.objects.all()] == [later]
+    assert Round.objects.get().stops.count() == 2
+
+
+def test_a_booking_moves_neither_back_in_time_nor_onto_its_like(
+    bookings, farrier, second_farrier, today
+):
+    booking = bookings[0]
+    horse = factories.make_horse(barn=booking.barn, today=today)
+    book_round(
+        farrier=second_farrier,
+        day=today,
+        wishes=[Wish(booking.barn, (horse,))],
+        by=farrier,
+        today=today,
+    )
+    over = {"booking": booking, "by": farrier, "today": today}
+    with pytest.raises(Refused, match="That day is over"):
+        reschedule(day=today - timedelta(days=1), farrier=farrier, **over)
+    with pytest.raises(Refused, match="booked with Bram Farrier on that day already"):
+        reschedule(day=today, farrier=second_farrier, **over)
+    attend(booking=booking, by=farrier, today=today)
+    with pytest.raises(Refused, match="no longer changes"):
+        reschedule(day=today + timedelta(days=1), farrier=farrier, **over)
 
 
 def test_owners_see_the_bookings_of_their_horses_alone(

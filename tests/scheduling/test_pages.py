@@ -206,6 +206,22 @@ def test_a_booking_is_changed_on_its_page(as_farrier, round_today):
     assert "Call it off" in answer.content.decode()
 
 
+def test_a_booking_is_moved_to_another_day_on_its_page(
+    as_farrier, farrier, round_today, today
+):
+    booking = round_today.stops.first().booking
+    address = f"/bookings/{booking.pk}/move/"
+    later = today + timedelta(days=1)
+    form = {"to-day": later.isoformat(), "to-farrier": farrier.pk}
+    answer = as_farrier.post(address, form)
+    assert answer.status_code == 302
+    assert Round.objects.get(day=later).stops.get().booking == booking
+    back = {**form, "to-day": (today - timedelta(days=1)).isoformat()}
+    answer = as_farrier.post(address, back)
+    assert answer.status_code == 422
+    assert "That day is over" in answer.content.decode()
+
+
 def test_a_stop_moves_by_its_arrows(as_farrier, round_today):
     first, second = (stop.booking for stop in round_today.stops.all())
     as_farrier.post(reverse("scheduling:move_down", args=[first.pk]))
