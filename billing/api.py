@@ -7,7 +7,11 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import (
+    OpenApiParameter,
+    OpenApiResponse,
+    extend_schema,
+)
 from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -30,9 +34,14 @@ from billing.views.invoices import pdf_answer
 from horses.models import Visit
 from practice import access
 from practice.api.base import Resource, asked
+from practice.api.schema import PROBLEM
 from practice.errors import Refused
 from practice.models import Client
 
+_PROBLEM = {"$ref": "#/components/schemas/Problem"}
+_REFUSED: dict[Any, Any] = {
+    (422, PROBLEM): OpenApiResponse(_PROBLEM, description="Refused: says what mends it")
+}
 BOOKS_OR_OWNER = access.BOOKS | access.OWNER
 
 
@@ -45,7 +54,11 @@ class Invoices(Resource[Invoice]):
     def get_queryset(self) -> Any:
         return document_rows(self.viewer)
 
-    @extend_schema(summary="List invoices", parameters=[ListQuery])
+    @extend_schema(
+        summary="List invoices",
+        parameters=[ListQuery],
+        responses={200: InvoiceSerializer(many=True), **_REFUSED},
+    )
     def list(self, request: Request) -> Response:
         """Newest first; ``state`` is draft, open or overdue."""
         query = ListQuery(data=request.query_params)
@@ -65,13 +78,17 @@ class Invoices(Resource[Invoice]):
 
     @extend_schema(
         summary="The issued PDF",
-        responses={(200, "application/pdf"): OpenApiTypes.BINARY},
+        responses={(200, "application/pdf"): OpenApiTypes.BINARY, **_REFUSED},
     )
     def pdf(self, request: Request, pk: UUID) -> HttpResponse:
         """The stored bytes, always the same."""
         return pdf_answer(self.one())
 
-    @extend_schema(summary="Issue a draft", request=None, responses=DocumentSerializer)
+    @extend_schema(
+        summary="Issue a draft",
+        request=None,
+        responses={200: DocumentSerializer, **_REFUSED},
+    )
     def issue(self, request: Request, pk: UUID) -> Response:
         """Gives it its number and queues PDF and mail; repeating changes nothing."""
         issue_invoice(invoice=self.one(), by=self.member, today=timezone.localdate())
@@ -147,6 +164,7 @@ class Closing(Resource[Any]):
 
     permission_classes = [access.api_door(access.BOOKS)]
     serializer_class = DocumentSerializer
+    pagination_class = None  # a visit's few documents come at once
 
     def get_queryset(self) -> Any:
         return Visit.objects.visible_to(self.viewer)
@@ -154,7 +172,7 @@ class Closing(Resource[Any]):
     @extend_schema(
         summary="Close a visit",
         request=None,
-        responses=DocumentSerializer(many=True),
+        responses={200: DocumentSerializer(many=True), **_REFUSED},
         parameters=[OpenApiParameter("id", UUID, OpenApiParameter.PATH)],
     )
     def close(self, request: Request, pk: UUID) -> Response:

@@ -3,12 +3,16 @@
 from decimal import Decimal
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from billing import money
 from billing.models import Allocation, Invoice, InvoiceLine, Payment
 
 
+@extend_schema_field(
+    {"type": "string", "pattern": r"^-?[0-9]+(\.[0-9]+)?$", "examples": ["12.50"]}
+)
 class AmountField(serializers.Field[Decimal, str, str, Any]):
     """An amount: a string such as ``"12.50"``; numbers are refused, since a float
     would not be exact."""
@@ -35,7 +39,7 @@ class LineSerializer(serializers.ModelSerializer[InvoiceLine]):
     unit_price = AmountField(read_only=True)
     amount = AmountField(read_only=True)
     net = AmountField(read_only=True)
-    whole = AmountField(read_only=True)
+    whole = AmountField(read_only=True, allow_null=True)
 
     class Meta:
         model = InvoiceLine

@@ -12,6 +12,7 @@ from billing.services.invoices import issue_invoice
 from billing.services.visits import close_visit
 from practice.keys import uuid7
 from tests import factories
+from tests.openapi import assert_described
 
 
 @pytest.fixture
@@ -29,7 +30,7 @@ def invoice(farrier, priced):
 def get(browser, name, *args, status=200, query=""):
     answer = browser.get(reverse(f"billing:{name}", args=args) + query)
     assert answer.status_code == status, answer.content
-    return answer.json()
+    return assert_described(answer)
 
 
 def post(browser, name, *args, body=None, status=200):
@@ -39,7 +40,7 @@ def post(browser, name, *args, body=None, status=200):
         content_type="application/json",
     )
     assert answer.status_code == status, answer.content
-    return answer.json()
+    return assert_described(answer)
 
 
 def test_a_draft_is_read_issued_and_credited(as_office, invoice):
