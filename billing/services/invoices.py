@@ -18,6 +18,7 @@ from billing.selectors import regime_of
 from billing.services.lines import (
     lacks_rate,
     locked_draft,
+    put_nets,
     put_tax,
     refresh_totals,
 )
@@ -67,7 +68,7 @@ def _checked_lines(invoice: Invoice, practice: Practice) -> list[InvoiceLine]:
         raise Refused("There is nothing on it yet: add a line, or discard the draft.")
     for line in lines:
         if lacks_rate(line):
-            _take_rate(line, practice)
+            _take_rate(invoice, line, practice)
         if line.needs_price:
             raise Refused(f"“{line.name}” has no price yet: set one, 0 if it is free.")
     is_taxed = any(line.tax_category == "S" for line in lines)
@@ -81,7 +82,7 @@ def _checked_lines(invoice: Invoice, practice: Practice) -> list[InvoiceLine]:
     return lines
 
 
-def _take_rate(line: InvoiceLine, practice: Practice) -> None:
+def _take_rate(invoice: Invoice, line: InvoiceLine, practice: Practice) -> None:
     """A rate that was entered after the draft was made."""
     put_tax(line, practice, line.tax_code)
     if lacks_rate(line):
@@ -90,9 +91,10 @@ def _take_rate(line: InvoiceLine, practice: Practice) -> None:
             "charge list's page."
         )
     line.needs_price = line.charge_item is not None and line.charge_item.price is None
+    put_nets(invoice, [line])  # a price with tax has another net now
     line.save(
         update_fields=[
-            *("needs_price", "tax_category", "tax_percent"),
+            *("needs_price", "net", "tax_category", "tax_percent"),
             *("tax_reason_code", "tax_reason", "changed_at"),
         ]
     )

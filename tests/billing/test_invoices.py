@@ -375,6 +375,31 @@ def test_a_rate_entered_after_the_draft_is_taken_at_issue(farrier, practice, pri
     assert (invoice.tax_total, invoice.due) == (Decimal("6.00"), Decimal("106.00"))
 
 
+def test_a_rate_entered_late_takes_its_tax_out_of_a_price_that_includes_it(
+    farrier, practice, priced
+):
+    """Australia: no rate is known here, and prices are told with the tax. A tenth on
+    top is an eleventh of the price (GST Act 1999, s 9-70 and 9-75; from memory)."""
+    practice.tax_regime, practice.currency = "AU", "AUD"
+    practice.prices_include_tax = True
+    practice.save(update_fields=["tax_regime", "currency", "prices_include_tax"])
+    work = factories.make_work()
+    priced(work, "110.00")
+    horse = factories.make_horse(usual_work=work)
+    visit = factories.make_visit(
+        horses=[horse], farrier=farrier, closed=True, day=TODAY
+    )
+    (draft,) = draft_invoices(visit=visit, by=farrier)
+    set_tax_rate(
+        by=farrier, code="standard", percent=Decimal(10), starts=date(2026, 1, 1)
+    )
+    invoice = issue_invoice(invoice=draft, by=farrier, today=TODAY)
+    told = invoice.snapshot
+    assert (told["totals"]["tax"], told["totals"]["due"]) == ("10.00", "110.00")
+    assert told["lines"][0]["net"] == told["totals"]["line_total"] == "100.00"
+    assert invoice.lines.get().net == 100
+
+
 # ---- Crediting --------------------------------------------------------------------------
 def test_a_credit_note_mirrors_the_invoice_in_positive_amounts(issued_of, farrier):
     invoice = issued_of()
