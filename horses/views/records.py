@@ -43,7 +43,8 @@ FOOT_TEMPLATE = "FOOT"
 
 
 def _record(request: HttpRequest, pk: UUID) -> VisitRecord:
-    return access.get(with_feet(VisitRecord.objects.visible_to(request.user)), pk=pk)
+    rows = with_feet(VisitRecord.objects.visible_to(request.user))
+    return access.get(rows.prefetch_related("photos"), pk=pk)
 
 
 def _practice(request: HttpRequest) -> Practice:

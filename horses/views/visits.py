@@ -48,7 +48,7 @@ def visits(request: HttpRequest) -> HttpResponse:
     """Open visits first, then those behind us; and the barns to start one at."""
     rows = visits_of(access.member(request))
     page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
-    barns = Barn.objects.visible_to(request.user).active()
+    barns = list(Barn.objects.visible_to(request.user).active())
     return render(request, "horses/visits.html", {"page": page, "barns": barns})
 
 

@@ -1,6 +1,7 @@
 """Figures, their spread, and how flags follow from them."""
 
 from math import hypot, isfinite, sqrt
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -22,6 +23,15 @@ FEET_MEASURED = st.builds(
     angle_sd_deg=st.floats(0, 45),
     **NAMES,
 )
+
+
+def test_the_document_tells_every_rule_and_its_limit():
+    text = (Path(__file__).parents[2] / "docs" / "visit.md").read_text()
+    rows = [line for line in text.splitlines() if line.startswith("| ")]
+    for rule in RULES:
+        [row] = [line for line in rows if line.startswith(f"| {rule.label} |")]
+        assert f"{rule.threshold:g}" in row
+    assert len(rows) == len(RULES) + 2
 
 
 def test_nothing_measured_gives_nothing():
