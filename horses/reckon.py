@@ -1,4 +1,4 @@
-"""What horses offers to ``manage.py reckon``: ``foot`` and ``lever``. Pure.
+"""What horses offers to ``manage.py reckon``: ``foot``, ``lever``, ``shoe``. Pure.
 
 Bounds are wide enough for a foal and a draught horse and close enough that no
 accepted document can overflow or divide by nought.
@@ -20,6 +20,7 @@ from horses.hoof import (
     grown_base_mm,
     leverage_after,
 )
+from horses.shoe.document import SHOE_IN, SHOE_OUT, run_shoe
 from practice.reckoning import DIALECT, BadDocument, Reckoning
 
 LENGTHS = (
@@ -246,4 +247,5 @@ def run_lever(document: dict[str, Any]) -> dict[str, Any]:
 RECKONINGS: dict[str, Reckoning] = {
     "foot": Reckoning(schema_in=FOOT_IN, schema_out=FOOT_OUT, run=run_foot),
     "lever": Reckoning(schema_in=LEVER_IN, schema_out=LEVER_OUT, run=run_lever),
+    "shoe": Reckoning(schema_in=SHOE_IN, schema_out=SHOE_OUT, run=run_shoe),
 }
