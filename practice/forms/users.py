@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from practice.forms.choices import ManyRows
 from practice.models import Barn, User
 
 Role = User.Role
@@ -31,7 +32,7 @@ class UserForm(forms.Form):
         label="Runs the practice",
         help_text="Farriers only: changes the practice's settings and users.",
     )
-    barns = forms.ModelMultipleChoiceField(
+    barns = ManyRows(
         queryset=Barn.objects.none(),
         required=False,
         label="Barns of a barn contact",

@@ -8,6 +8,7 @@ from django import forms
 from django.db.models import QuerySet
 
 from horses.models import Horse
+from practice.forms.choices import ManyRows
 from practice.models import Area, Barn, User
 from scheduling.models import Booking
 
@@ -77,9 +78,7 @@ class BookForm(forms.Form):
         label="Standing", choices=OPEN_CHOICES, initial=Booking.Status.AGREED
     )
     note = forms.CharField(label="Note", required=False, max_length=300)
-    horse = forms.ModelMultipleChoiceField(
-        Horse.objects.none(), required=False, label="Horses"
-    )
+    horse = ManyRows(Horse.objects.none(), required=False, label="Horses")
 
     def __init__(
         self,
@@ -91,7 +90,7 @@ class BookForm(forms.Form):
         super().__init__(*args, **more)
         self.today = today
         field = self.fields["horse"]
-        assert isinstance(field, forms.ModelMultipleChoiceField)
+        assert isinstance(field, ManyRows)
         field.queryset = horses
         for name in self.data:
             if name.startswith("typed_") and name[6:].isdigit():
@@ -118,7 +117,7 @@ class BookingForm(forms.Form):
     """What may change in a booking."""
 
     status = forms.ChoiceField(label="Standing", choices=OPEN_CHOICES)
-    horse = forms.ModelMultipleChoiceField(
+    horse = ManyRows(
         Horse.objects.none(),
         label="Horses",
         widget=forms.CheckboxSelectMultiple,
@@ -134,7 +133,7 @@ class BookingForm(forms.Form):
     ) -> None:
         super().__init__(*args, **more)
         field = self.fields["horse"]
-        assert isinstance(field, forms.ModelMultipleChoiceField)
+        assert isinstance(field, ManyRows)
         field.queryset = horses
         if has_position:
             del self.fields["typed_minutes"]

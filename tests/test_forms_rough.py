@@ -1,0 +1,89 @@
+"""What people and their browsers send by mistake: every form of every page is sent back
+with junk in one field after the other, and nothing may end in a fault."""
+
+import re
+from collections.abc import Iterator
+from html import unescape
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+from django.test import Client as Browser
+from django.urls import reverse
+
+from tests import factories
+from tests.doors import WAYS, house
+from tests.test_doors import ADDRESSES, is_api
+
+JUNK = ("", "-1", "9" * 30, "a\0b", "x" * 6000, "2026-02-30", "\U0001f600 'ä\"<")
+MOST_FIELDS = 15
+CONTROL = re.compile(r"<(input|select|textarea|button)\b([^>]*)>", re.S)
+NAME, VALUE = re.compile(r'\bname="([^"]*)"'), re.compile(r'\bvalue="([^"]*)"')
+
+
+def _posted(page: str) -> dict[str, str]:
+    """The fields of the page's own forms that are sent by POST, as they stand."""
+    fields: dict[str, str] = {}
+    main = page.partition('id="main"')[2]
+    for form in re.findall(r"<form\b[^>]*method=\"post\".*?</form>", main, re.S):
+        for _, attributes in CONTROL.findall(form):
+            name = NAME.search(attributes)
+            if name and name[1] != "csrfmiddlewaretoken":
+                value = VALUE.search(attributes)
+                fields.setdefault(unescape(name[1]), value[1] if value else "")
+    return fields
+
+
+def _tries(fields: dict[str, str]) -> Iterator[dict[str, str]]:
+    """As it stands; junk everywhere; then one field after the other, each with the
+    next junk of the row. Of a very long form every second or third field, and so on."""
+    yield fields
+    for junk in JUNK:
+        yield dict.fromkeys(fields, junk)
+    step = 1 + len(fields) // MOST_FIELDS
+    for number, name in enumerate(sorted(fields)[::step]):
+        yield {**fields, name: JUNK[number % len(JUNK)]}
+
+
+@pytest.mark.django_db
+@pytest.mark.slow
+def test_no_junk_in_any_form_ends_in_a_fault():
+    cast = {
+        "head": factories.make_user("farrier", runs_practice=True),
+        "second_farrier": factories.make_user("farrier"),
+        "owner": factories.make_owner(),
+        "other_owner": factories.make_owner(),
+        "barn_contact": factories.make_user("barn_contact"),
+        "other_contact": factories.make_user("barn_contact"),
+    }
+    values = house(cast)
+    entry = Browser()
+    entry.force_login(cast["head"])
+    session = entry.cookies[settings.SESSION_COOKIE_NAME].value
+
+    def ask(method: str, path: str, body: Any = None) -> Any:
+        browser = Browser(raise_request_exception=False)
+        browser.cookies[settings.SESSION_COOKIE_NAME] = session
+        with transaction.atomic():
+            answer = getattr(browser, method)(path, body)
+            transaction.set_rollback(True)
+        return answer
+
+    faults, filled = [], 0
+    for name, one in WAYS.items():
+        if is_api(name) or name not in ADDRESSES or "head" not in one.write:
+            continue
+        path = reverse(name, kwargs={key: values[at] for key, at in one.at.items()})
+        page = ask("get", path)
+        fields = (
+            _posted(page.content.decode()) if page.status_code == 200 else {"note": ""}
+        )
+        filled += bool(fields)
+        for body in _tries(fields):
+            answer = ask("post", path, body)
+            if answer.status_code >= 500:
+                changed = {key: body[key][:20] for key in body if body[key] in JUNK}
+                faults.append(f"{name} {changed}")
+    assert filled > 25
+    assert faults == []
