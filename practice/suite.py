@@ -78,15 +78,16 @@ def _steps(found: dict[str, str]) -> Iterator[Step]:
     yield Step("ruff check", (*python, "ruff", "check", "."))
     yield Step("ruff format", (*python, "ruff", "format", "--check", "."))
     yield Step("mypy", (*python, "mypy"))
-    pages = ("-q", "-n", "2", "--dist", "worksteal", "-m", "not browser", _HERE)
-    yield Step("tests on SQLite", (*_pytest(), *pages))
+    two = (*_pytest(), "-q", "-n", "2", "--dist", "worksteal", _HERE, "-m")
+    yield Step("tests on SQLite", (*two, "not browser"))
     if found[BROWSER]:
         # One process: two browsers on two cores are slower than one.
         one = ("-q", "-n", "0", "-m", "browser", _HERE)
         yield Step("tests in the browser", (*_pytest(), *one))
     if found[DATABASE]:
         variables = ((DATABASE, found[DATABASE]),)
-        yield Step("tests on PostgreSQL", (*_pytest(), *pages), variables)
+        again = (*two, "not browser and not once")
+        yield Step("tests on PostgreSQL", again, variables)
 
 
 def _run(step: Step, environment: dict[str, str]) -> int:

@@ -10,6 +10,8 @@ import pytest
 from django.apps import apps
 from django.db.models import ForeignKey, ManyToManyField, OneToOneField
 
+pytestmark = pytest.mark.once
+
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ["practice", "horses", "scheduling", "billing"]
 BELOW = {

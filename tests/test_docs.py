@@ -3,12 +3,18 @@
 import ast
 import re
 import tomllib
+from datetime import date
 from pathlib import Path
 
 import pytest
 from django.core.management import get_commands, load_command_class
+from django.test import Client
 
+from horses import demo as horses_demo
+from practice import demo as people
 from practice.env import PREFIX, VARIABLES
+
+pytestmark = pytest.mark.once
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -176,3 +182,33 @@ def test_what_the_documents_call_a_button_is_on_a_page():
         text = path.read_text(encoding="utf-8").replace("**", "")
         for words in re.findall(r"(?<![\w*])\*([^*\n]+)\*(?![\w*])", text):
             assert words in shown, f"{path.name}: {words}"
+
+
+EXAMPLE = re.compile(
+    r"^(?P<verb>GET|POST) (?P<path>\S+)\n(?P<key>Idempotency-Key: \S+\n)?"
+    r"(?P<body>\{.*\}\n)?→ (?P<status>\d+) (?P<names>.+)$",
+    re.M,
+)
+
+
+def test_the_examples_of_the_api_work_as_they_stand(db):
+    people.load(today=date(2026, 11, 25))
+    horses_demo.load(today=date(2026, 11, 25))
+    text = (ROOT / "docs" / "api.md").read_text(encoding="utf-8")
+    examples = list(EXAMPLE.finditer(text))
+    assert len(examples) == len(re.findall(r"^→", text, re.M)) > 5
+    browser, headers = Client(), {}
+    for one in examples:
+        key = {"Idempotency-Key": one["key"].split()[1]} if one["key"] else {}
+        answer = browser.generic(
+            one["verb"],
+            one["path"],
+            one["body"] or "",
+            content_type="application/json",
+            headers={**headers, **key},
+        )
+        told = answer.json()
+        assert answer.status_code == int(one["status"]), (one[0], told)
+        assert set(one["names"].split(", ")) <= set(told), (one[0], told)
+        if "token" in told:
+            headers["Authorization"] = f"Token {told['token']}"

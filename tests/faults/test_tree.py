@@ -13,7 +13,7 @@ import pytest
 
 from tests.faults.conftest import Installation, kill_tree, until
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.once]
 
 
 def _free_port() -> int:
@@ -47,6 +47,15 @@ def _running(data: Path) -> dict[int, str]:
     return found
 
 
+def _parent(pid: int) -> int:
+    """Whose child it is; 0 when it has just ended."""
+    try:
+        status = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8")
+    except OSError:
+        return 0
+    return int(status.rpartition(")")[2].split()[1])
+
+
 class Up:
     """A started ``up`` and what the tests ask of it."""
 
@@ -65,9 +74,7 @@ class Up:
     def child(self, name: str) -> int:
         """The direct child that runs ``name``."""
         for pid, line in self.processes().items():
-            status = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8")
-            parent = int(status.rpartition(")")[2].split()[1])
-            if f"-m {name}" in line and parent == self.process.pid:
+            if f"-m {name}" in line and _parent(pid) == self.process.pid:
                 return pid
         return 0
 

@@ -14,6 +14,8 @@ import pytest
 
 from practice import bootstrap
 
+pytestmark = pytest.mark.once
+
 ROOT = Path(__file__).resolve().parents[2]
 
 

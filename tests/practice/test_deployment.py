@@ -12,6 +12,8 @@ from packaging.requirements import Requirement
 from practice import bootstrap
 from practice.env import PREFIX, VARIABLES
 
+pytestmark = pytest.mark.once
+
 ROOT = Path(__file__).resolve().parents[2]
 COMPOSE = yaml.safe_load((ROOT / "docker-compose.yml").read_text(encoding="utf-8"))
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))

@@ -7,6 +7,8 @@ import pytest
 
 from practice import suite
 
+pytestmark = pytest.mark.once
+
 ALL = {
     suite.DATABASE: "postgres://127.0.0.1:5432/postgres",
     suite.REDIS: "redis://127.0.0.1:6379/15",

@@ -9,6 +9,8 @@ import pytest
 from practice import supervisor
 from practice.supervisor import Child
 
+pytestmark = pytest.mark.once
+
 
 def test_it_stays_small_django_is_never_imported():
     code = "import sys, practice.supervisor; sys.exit('django' in sys.modules)"
