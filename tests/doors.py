@@ -163,6 +163,7 @@ WAYS: dict[str, Way] = {
     "scheduling:round": way(STAFF, pk="round"),
     "scheduling:best_order": way(NOBODY, BOOKS, pk="round"),
     "scheduling:booking": way(BOOKS, BOOKS, pk="booking"),
+    "scheduling:reschedule": way(NOBODY, BOOKS, pk="booking"),
     "scheduling:attend": way(NOBODY, TREATS, pk="booking"),
     "scheduling:call_off": way(BOOKS, BOOKS, pk="booking"),
     "scheduling:move_up": way(NOBODY, BOOKS, pk="booking"),
