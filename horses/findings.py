@@ -41,14 +41,22 @@ SAFETY = (
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A grade scale by name: key → what the grade means. ``source`` says whose."""
+    """A grade scale by name: key → what the grade means. ``source`` says whose.
+    ``older`` grades are read and kept where they stand, but no longer offered.
+    """
 
     name: str
     source: str
     grades: tuple[tuple[str, str], ...]
+    older: tuple[tuple[str, str], ...] = ()
 
     def has(self, grade: str) -> bool:
-        return any(grade == key for key, _ in self.grades)
+        return any(grade == key for key, _ in (*self.grades, *self.older))
+
+    def offered(self, standing: str = "") -> tuple[tuple[str, str], ...]:
+        """What to choose from; an older grade only where it stands already."""
+        kept = tuple(one for one in self.older if one[0] == standing)
+        return (*self.grades, *kept)
 
 
 DEGREE = Scale(
@@ -90,6 +98,22 @@ CLUB = Scale(
         ("4", "4 · wall at 80° or more, coronet as high at heel as at toe"),
     ),
 )
+CRACK = Scale(
+    "crack class",
+    "by where it starts, how far and how deep it runs, and whether it moves: Stashak, "
+    "Adams' Lameness, from memory; worded by us",
+    (
+        ("grass_shallow", "grass crack, from the ground up, outer horn only"),
+        ("grass_deep", "grass crack, from the ground up, through the wall"),
+        ("sand_shallow", "sand crack, from the coronet down, outer horn only"),
+        ("sand_deep", "sand crack, from the coronet down, through the wall"),
+        ("complete_shallow", "coronet to ground, outer horn only"),
+        ("complete_deep", "coronet to ground, through the wall"),
+        ("transverse", "across the wall"),
+        ("unstable", "edges move, bleed or are foul"),
+    ),
+    older=DEGREE.grades,
+)
 DIRECTION = Scale(
     "direction",
     "the trade's words",
@@ -115,7 +139,10 @@ STANCE = Scale(
         ("sickle", "sickle"),
     ),
 )
-SCALES: tuple[Scale, ...] = (DEGREE, OBEL, AAEP, CLUB, DIRECTION, DEVIATION, STANCE)
+SCALES: tuple[Scale, ...] = (
+    *(DEGREE, OBEL, AAEP, CLUB, CRACK),
+    *(DIRECTION, DEVIATION, STANCE),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +172,7 @@ KINDS: dict[str, Kind] = {
             "crack",
             "condition",
             (*WALL, "bars"),
+            scale=CRACK,
             vet=f"{CALL_A_VET} if the crack bleeds, moves or reaches the coronet.",
         ),
         Kind(
@@ -273,7 +301,7 @@ def grade_label(kind: str, grade: str) -> str:
     scale = KINDS[kind].scale if kind in KINDS else None
     if not grade or scale is None:
         return grade.replace("_", " ")
-    said = dict(scale.grades).get(grade, grade)
+    said = dict((*scale.grades, *scale.older)).get(grade, grade)
     return f"{scale.name} {said}" if scale in (OBEL, AAEP, CLUB) else said
 
 

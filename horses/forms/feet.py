@@ -342,7 +342,7 @@ def seen_row(
         if len(kind.places) > 1
         else (),
         scale=scale.name if scale else "",
-        grades=tuple(Chip(g, words, g == grade) for g, words in scale.grades)
+        grades=tuple(Chip(g, words, g == grade) for g, words in scale.offered(grade))
         if scale
         else (),
         note=note,

@@ -1,7 +1,9 @@
 """The animal, what was found, what was done."""
 
+from horses.models.conformation import Conformation, ConsiderationChoice
 from horses.models.horse import DueWindow, Horse, Ownership, Payer
 from horses.models.photo import Photo
+from horses.models.plan import FootPlan
 from horses.models.sheet import ReadRow, SheetImport
 from horses.models.visit import (
     Finding,
@@ -13,8 +15,11 @@ from horses.models.visit import (
 from horses.models.work import Work
 
 __all__ = [
+    "Conformation",
+    "ConsiderationChoice",
     "DueWindow",
     "Finding",
+    "FootPlan",
     "FootRecord",
     "Horse",
     "Ownership",

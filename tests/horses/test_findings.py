@@ -5,6 +5,7 @@ import pytest
 from horses.findings import (
     AAEP,
     CLUB,
+    CRACK,
     KINDS,
     OBEL,
     PLACES,
@@ -76,3 +77,26 @@ def test_a_finding_in_words():
     assert sentence(Seen("some_old_word", "elsewhere", "9")) == (
         "some old word, elsewhere, 9"
     )
+
+
+def test_a_crack_has_a_class_and_an_older_degree_stays_readable():
+    # by origin, extent, depth and stability: Stashak, Adams' Lameness, from memory
+    offered = [key for key, _ in CRACK.offered()]
+    for origin in ("grass", "sand", "complete"):
+        assert {f"{origin}_shallow", f"{origin}_deep"} <= set(offered)
+    assert {"transverse", "unstable"} <= set(offered)
+    assert "slight" not in offered
+    assert fault("crack", "toe", "slight") is None
+    assert [key for key, _ in CRACK.offered("slight")] == [*offered, "slight"]
+    assert fault("crack", "toe", "sideways")[0] == "grade"
+    assert sentence(Seen("crack", "toe", "moderate")) == "crack, toe, moderate"
+    assert sentence(Seen("crack", "toe", "sand_deep")) == (
+        "crack, toe, sand crack, from the coronet down, through the wall"
+    )
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.key)
+def test_a_grade_fits_its_column_and_its_scale_names_its_source(kind):
+    if kind.scale:
+        assert kind.scale.source
+        assert all(0 < len(key) <= 20 for key, _ in kind.scale.grades)
