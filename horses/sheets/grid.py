@@ -7,8 +7,21 @@ from decimal import Decimal
 Cell = str | Decimal | date
 """What a cell holds: text (tidy, '' when blank), a number, or a day."""
 
+UNRECKONED = "#CALC!"
+"""What stands for a formula whose value was never saved with it."""
+
 FORMULA_ERRORS = frozenset(
-    {"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#SPILL!"}
+    {
+        UNRECKONED,
+        "#DIV/0!",
+        "#N/A",
+        "#NAME?",
+        "#NULL!",
+        "#NUM!",
+        "#REF!",
+        "#VALUE!",
+        "#SPILL!",
+    }
 )
 """What a spreadsheet shows where a formula has failed (ECMA-376, error values)."""
 

@@ -5,6 +5,7 @@ Pure: bytes in, grid out. Nothing is guessed from the file's name.
 
 import csv
 import io
+import math
 import re
 import struct
 import zipfile
@@ -12,6 +13,7 @@ import zlib
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
+from itertools import repeat
 from typing import Any
 from xml.etree.ElementTree import ParseError
 
@@ -19,13 +21,14 @@ from openpyxl import load_workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.utils.exceptions import InvalidFileException
 
-from horses.sheets.grid import Broken, Cell, Grid, Line, NotASheet
+from horses.sheets.grid import UNRECKONED, Broken, Cell, Grid, Line, NotASheet
 from practice.names import squeeze
 
 MOST_BYTES = 30_000_000
 MOST_UNPACKED_BYTES = 250_000_000
 MOST_LINES = 100_000
 MOST_COLUMNS = 400
+LAST_ROW = 1_048_576  # of an .xlsx sheet
 LOOKED_AT_LINES = 40  # the heading is sought among the first so many filled lines
 SEPARATORS = (",", ";", "\t", "|")
 
@@ -151,7 +154,8 @@ def _cut_until_broken(
 ) -> int:
     """Cuts from `start` on; gives the line from which to go on (the end, or the one
     after a line that could not be cut)."""
-    reader = csv.reader(iter(lines[start:]), delimiter=mark)
+    ahead = (lines[place] for place in range(start, len(lines)))
+    reader = csv.reader(ahead, delimiter=mark)
     at = start
     while True:
         try:
@@ -197,14 +201,14 @@ def _read_workbook(data: bytes, score: Score) -> Grid:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             names = set(packed.namelist())
             size = sum(part.file_size for part in packed.infolist())
+            has_formulas = any(_holds_formula(packed, name) for name in names)
         if "xl/workbook.xml" not in names:
             raise NotASheet("The file is not an .xlsx sheet: save it as .xlsx or CSV.")
         if size > MOST_UNPACKED_BYTES:
             raise NotASheet("The workbook is too large unpacked: split the sheet.")
-        workbook = load_workbook(
-            io.BytesIO(data), read_only=True, data_only=True, keep_links=False
-        )
-        return _best_sheet(workbook, score)
+        workbook = _open(data, saved_values=True)
+        formulas = _open(data, saved_values=False) if has_formulas else None
+        return _best_sheet(workbook, formulas, score)
     except NotASheet:
         raise
     except _BROKEN_FILE as error:
@@ -213,8 +217,30 @@ def _read_workbook(data: bytes, score: Score) -> Grid:
         ) from error
 
 
-def _best_sheet(workbook: Any, score: Score) -> Grid:
-    """The visible sheet whose beginning looks most like ours; the first at a tie."""
+def _open(data: bytes, *, saved_values: bool) -> Any:
+    return load_workbook(
+        io.BytesIO(data), read_only=True, data_only=saved_values, keep_links=False
+    )
+
+
+def _holds_formula(packed: zipfile.ZipFile, name: str) -> bool:
+    """Whether a part of the workbook is a sheet with a formula in it."""
+    if not name.startswith("xl/worksheets/") or not name.endswith(".xml"):
+        return False
+    with packed.open(name) as part:
+        before = b""
+        while chunk := part.read(1 << 20):
+            if re.search(rb"<f[ >/]", before + chunk):
+                return True
+            before = chunk[-3:]
+    return False
+
+
+def _best_sheet(workbook: Any, formulas: Any, score: Score) -> Grid:
+    """The visible sheet whose beginning looks most like ours; the first at a tie.
+
+    `formulas` is the same workbook with formulas in place of their values.
+    """
     visible = [s for s in workbook.worksheets if s.sheet_state == "visible"]
     best, best_score = None, -1
     for sheet in visible:
@@ -226,8 +252,14 @@ def _best_sheet(workbook: Any, score: Score) -> Grid:
                 break
         if found > best_score:
             best, best_score = sheet, found
-    lines = tuple(_rows(best)) if best is not None else ()
-    if best is None or not lines:
+    if best is None:
+        raise NotASheet("The workbook's sheets are empty.")
+    written = None
+    if formulas is not None:
+        written = formulas[best.title]
+        written.reset_dimensions()
+    lines = tuple(_rows(best, written))
+    if not lines:
         raise NotASheet("The workbook's sheets are empty.")
     return Grid(
         lines=lines,
@@ -236,10 +268,16 @@ def _best_sheet(workbook: Any, score: Score) -> Grid:
     )
 
 
-def _rows(sheet: Any) -> Iterator[Line]:
+def _rows(sheet: Any, written: Any = None) -> Iterator[Line]:
     count = 0
-    for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), start=1):
-        cells = [_cell(cell) for cell in row]
+    # Without a width, rows that the file leaves out come as empty ones, at no cost.
+    rows = enumerate(sheet.iter_rows(max_row=LAST_ROW), start=1)
+    beside = written.iter_rows(max_row=LAST_ROW) if written else repeat(())
+    for (number, row), formulas in zip(rows, beside, strict=False):
+        cells = [_cell(cell) for cell in row[:MOST_COLUMNS]]
+        for place, cell in enumerate(formulas[: len(cells)]):
+            if cells[place] == "" and cell.data_type == "f":
+                cells[place] = UNRECKONED
         while cells and cells[-1] == "":
             cells.pop()
         if cells:
@@ -271,8 +309,10 @@ def _cell(cell: Any) -> Cell:
 def _number(value: float, shape: str) -> Cell:
     """A number as the sheet shows it where the shape matters: '00000' keeps leading
     zeros (post codes, phones), a percent stays one and is not taken for an amount."""
-    if re.fullmatch(r"0{2,20}", shape) and value == int(value):
+    if re.fullmatch(r"0{2,20}", shape) and float(value).is_integer():
         return str(int(value)).zfill(len(shape))
+    if not math.isfinite(value):
+        return str(value)
     number = Decimal(repr(value))
     if re.search(r'%(?=(?:[^"]*"[^"]*")*[^"]*$)', shape):
         return f"{(number * 100).normalize():f} %"

@@ -331,7 +331,10 @@ class _Row:
         for column in self.reader.columns:
             cell = self._cell(column.place)
             if column.field and shown(cell) in FORMULA_ERRORS:
-                message = "The cell's formula has failed: put the value itself there."
+                message = (
+                    "The cell's formula has failed or was never reckoned: "
+                    "put the value itself there."
+                )
                 self._fault(column.place, cell, "formula_error", message)
 
     # --- owner ---

@@ -232,3 +232,75 @@ def test_a_formula_counts_by_the_value_that_was_saved_with_it():
                 text = text.replace(b"<v />", b"<v>45</v>")
             new.writestr(part, text)
     assert cells(data.getvalue())[1][2] == Decimal(45)
+
+
+def test_a_formula_that_nobody_reckoned_is_no_blank():
+    book = openpyxl.Workbook()
+    book.active.append(["Owner", "Horse", "Last visit"])
+    book.active.append(["Ann", "Kit", "=TODAY()-30"])
+    assert cells(saved(book))[1] == ("Ann", "Kit", "#CALC!")
+
+
+def test_numbers_that_are_none_are_text():
+    rows = cells(worksheet((b't="inlineStr"><is><t>Kit</t></is>', b"><v>1E999</v>")))
+    assert rows[1] == ("Ann", "inf")
+
+
+def test_a_cell_in_the_furthest_corner_costs_nothing():
+    book = openpyxl.Workbook()
+    book.active.append(["Owner", "Horse"])
+    book.active.append(["Ann", "Kit"])
+    book.active.cell(1_048_576, 3, "x")
+    grid = read(saved(book))
+    assert [line.number for line in grid.lines] == [1, 2, 1_048_576]
+
+
+def worksheet(*changes):
+    """A workbook whose sheet was tampered with: pairs of old and new bytes."""
+    book = openpyxl.Workbook()
+    book.active.append(["Owner", "Horse"])
+    book.active.append(["Ann", "Kit"])
+    data = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(saved(book))) as before,
+        zipfile.ZipFile(data, "w") as after,
+    ):
+        for part in before.namelist():
+            text = before.read(part)
+            if part == "xl/worksheets/sheet1.xml":
+                for old, new in changes:
+                    assert old in text
+                    text = text.replace(old, new)
+            after.writestr(part, text)
+    return data.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b'<row r="2"', b'<row r="99999999999"'),
+        (b'<row r="2"', b'<row r="-5"'),
+        (b't="inlineStr"', b't="s"'),
+        (b't="inlineStr"', b't="d"'),
+        (b"Kit", b"&a;"),
+        (b"Kit", b"\xff\xfe"),
+        (b"</sheetData>", b""),
+    ],
+)
+def test_a_workbook_that_was_tampered_with_is_read_or_refused(old, new):
+    try:
+        grid = read(worksheet((old, new)))
+    except NotASheet:
+        return
+    assert len(grid.lines) <= 2
+
+
+def test_entities_that_swell_are_refused():
+    lines = [b'<!ENTITY a "aaaaaaaaaa">']
+    lines += [
+        b'<!ENTITY %c "%s">' % (98 + n, b"&%c;" % (97 + n) * 10) for n in range(9)
+    ]
+    doctype = b"<!DOCTYPE x [" + b"".join(lines) + b"]>"
+    data = worksheet((b"<worksheet ", doctype + b"<worksheet "), (b"Kit", b"&j;"))
+    with pytest.raises(NotASheet):
+        read(data)
