@@ -402,6 +402,7 @@ def _told(
     for place, text in enumerate(texts):
         places.setdefault(_plain(text), []).append(place)
     told: dict[int, Field | None] = {}
+    twice: dict[str, str] = {}
     for heading, name in mapping.items():
         if _plain(heading) not in places:
             raise BadMapping(
@@ -412,6 +413,13 @@ def _told(
                 f"The mapping gives '{heading}' the field '{name}'; "
                 f"the fields are {', '.join(sorted(names))}, or null."
             )
+        if name is not None and Field(name) not in SHARED and name in twice:
+            raise BadMapping(
+                f"The mapping gives both '{twice[name]}' and '{heading}' the field "
+                f"'{name}': keep one of them as a note (null)."
+            )
+        if name is not None:
+            twice[name] = heading
         for place in places[_plain(heading)]:
             told[place] = Field(name) if name is not None else None
     return told

@@ -151,7 +151,7 @@ def _is_heading(line: Line, heads: Sequence[str]) -> bool:
 
 
 def _broken_row(broken: Broken) -> BadRow:
-    return BadRow(broken.number, "", broken.text, broken.code, broken.message)
+    return BadRow(broken.number, "whole line", broken.text, broken.code, broken.message)
 
 
 class _RowReader:

@@ -167,9 +167,11 @@ if __name__ == "__main__":
     main()
 
 # Measured on a shared two-core machine (Debian 12, Python 3.11.7, SQLite 3.40.1),
-# 2026-11-25, nine other sessions at work; making the database (3 s) is in the first:
+# 2026-11-25, nine other sessions at work (load 6); the first makes the database too:
 #
 #   10000 rows, 1.6 MB
-#   first      14.1 s    160 MiB
-#   same        7.0 s    194 MiB
-#   changed    14.4 s    204 MiB
+#   first      13.8 s   12.1 s cpu    153 MiB
+#   same        9.2 s    5.7 s cpu    185 MiB
+#   changed    12.4 s   11.1 s cpu    195 MiB
+#
+# The same rows as .xlsx: 16.4 s of processor, 139 MiB (once).

@@ -158,6 +158,16 @@ def test_a_mapping_with_an_unknown_field_or_heading_is_refused():
         fields("Owner", "Horse", mapping={"Nag": "horse"})
 
 
+def test_a_mapping_of_two_headings_to_one_field_is_refused():
+    with pytest.raises(BadMapping, match="both 'Nag' and 'Pony'"):
+        fields("Owner", "Nag", "Pony", mapping={"Nag": "horse", "Pony": "horse"})
+    mapping = {"Tel 1": "owner_phone", "Tel 2": "owner_phone"}
+    assert fields("Owner", "Tel 1", "Tel 2", mapping=mapping)[1:] == [
+        Field.OWNER_PHONE,
+        Field.OWNER_PHONE,
+    ]
+
+
 @pytest.mark.parametrize("text", ["", "{", "[]", '"x"', '{"a": 1}', '{"a": ["b"]}'])
 def test_a_mapping_is_one_json_object_of_names(text):
     with pytest.raises(BadMapping):
