@@ -1,0 +1,177 @@
+"""Foot plans read for pages: what stands, where a new one starts, two years of a foot."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+
+from horses.drawing.plan import PlanPicture
+from horses.entries import FootEntry, ShoeEntry
+from horses.feet import FootLook, look_at
+from horses.hoof import FEET, FOOT_NAMES, Foot
+from horses.models import FootPlan, Horse, VisitRecord
+from horses.selectors.records import entry_of, with_feet
+from horses.shoe.proposal import HOOF_KEYS, Start, proposed
+from practice.models import User
+
+SHOWN_DAYS = 731
+"""Two years of a foot."""
+
+
+def plans_for(viewer: User) -> QuerySet[FootPlan]:
+    """Plans with all that their page names. One query."""
+    return FootPlan.objects.visible_to(viewer).select_related(
+        "horse", "by", "accepted_by", "record__visit"
+    )
+
+
+def _records(horse: Horse, until: date) -> QuerySet[VisitRecord]:
+    records = VisitRecord.objects.filter(
+        horse=horse, is_recorded=True, visit__day__lte=until
+    )
+    return with_feet(records).order_by("-visit__day", "-visit_id")
+
+
+def _measured(feet: Iterable[FootEntry]) -> dict[str, float | None]:
+    """Each measure from the newest record that has it."""
+    found: dict[str, float | None] = {}
+    for entry in feet:
+        for key in HOOF_KEYS:
+            value = getattr(entry, key)
+            if value is not None:
+                found.setdefault(key, float(value))
+    return found
+
+
+def _shoe_fields(shoe: ShoeEntry) -> dict[str, Any]:
+    return {name: getattr(shoe, name) for name in ShoeEntry.__dataclass_fields__}
+
+
+def _feet(records: Iterable[VisitRecord], foot: Foot) -> list[FootEntry]:
+    """This foot in each of the records that tell of it, newest first."""
+    return [
+        entry
+        for record in records
+        for entry in entry_of(record).feet
+        if entry.foot == foot
+    ]
+
+
+def seen_lately(*, horse: Horse, foot: Foot, today: date) -> list[dict[str, str]]:
+    """The findings of the newest record that tells of this foot, as a plan's document
+    has them: a lame foot is lame whoever drew the plan before."""
+    feet = _feet(_records(horse, today)[:3], foot)
+    return _findings(feet[0]) if feet else []
+
+
+def _findings(entry: FootEntry) -> list[dict[str, str]]:
+    return [
+        {"kind": seen.kind, "place": seen.place, "grade": seen.grade}
+        for seen in entry.findings
+    ]
+
+
+def last_plan(*, horse: Horse, foot: Foot) -> FootPlan | None:
+    """The plan that stands for this foot, else the newest that ever did."""
+    rows = FootPlan.objects.filter(horse=horse, foot=foot).settled()
+    return rows.order_by("state", "-day", "-pk").first()
+
+
+def start_of(*, horse: Horse, foot: Foot, use: str, today: date) -> Start:
+    """Where a new plan starts: measures and shoe as last recorded, upon the last plan."""
+    feet = _feet(_records(horse, today)[:6], foot)
+    before = last_plan(horse=horse, foot=foot)
+    shoe = next((entry.shoe for entry in feet if entry.shoe), None)
+    return proposed(
+        foot,
+        measured=_measured(feet),
+        last_plan=before.document if before else None,
+        last_shoe=_shoe_fields(shoe) if shoe else None,
+        findings=_findings(feet[0]) if feet else (),
+        use=use,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One foot on one day: a plan, or a visit's record."""
+
+    day: date
+    kind: str
+    words: str
+    plan: FootPlan | None = None
+    look: FootLook | None = None
+    record: UUID | None = None
+
+    @property
+    def picture(self) -> PlanPicture | None:
+        if self.plan is None:
+            return None
+        return PlanPicture(self.plan.document, self.plan.result)
+
+
+@dataclass(frozen=True, slots=True)
+class FootStory:
+    """Two years of one foot, oldest first, with its drafts and the plan that stands."""
+
+    foot: Foot
+    name: str
+    standing: FootPlan | None
+    drafts: tuple[FootPlan, ...]
+    shown: tuple[Shown, ...]
+
+    @property
+    def picture(self) -> PlanPicture | None:
+        if self.standing is None:
+            return None
+        return PlanPicture(self.standing.document, self.standing.result)
+
+
+def foot_stories(*, horse: Horse, viewer: User, today: date) -> list[FootStory]:
+    """All four feet over two years: five queries, however many visits."""
+    since = today - timedelta(days=SHOWN_DAYS)
+    plans = list(plans_for(viewer).filter(horse=horse))
+    records = list(_records(horse, today).filter(visit__day__gte=since))
+    looks = [(record, look_at(entry_of(record).feet)) for record in records]
+    return [
+        _story(foot, [p for p in plans if p.foot == foot], looks, since=since)
+        for foot in FEET
+    ]
+
+
+def _story(
+    foot: Foot,
+    plans: list[FootPlan],
+    looks: list[tuple[VisitRecord, tuple[FootLook, ...]]],
+    *,
+    since: date,
+) -> FootStory:
+    shown = [
+        Shown(plan.day, "plan", f"plan, {plan.get_state_display()}", plan=plan)
+        for plan in plans
+        if not plan.is_draft and plan.day >= since
+    ] + [
+        Shown(record.visit.day, "visit", look.work, look=look, record=record.pk)
+        for record, feet in looks
+        for look in feet
+        if look.foot == foot
+    ]
+    return FootStory(
+        foot=foot,
+        name=FOOT_NAMES[foot],
+        standing=next((p for p in plans if p.state == FootPlan.State.ACCEPTED), None),
+        drafts=tuple(p for p in plans if p.is_draft),
+        shown=tuple(sorted(shown, key=lambda one: (one.day, one.kind))),
+    )
+
+
+def printed_plans(record: VisitRecord) -> list[FootPlan]:
+    """The accepted plans that the report of this visit prints, LF RF LH RH."""
+    rows = list(FootPlan.objects.filter(record=record).settled())
+    newest: dict[str, FootPlan] = {}
+    for plan in sorted(rows, key=lambda plan: (plan.accepted_at, str(plan.pk))):
+        newest[plan.foot] = plan
+    return [newest[foot] for foot in FEET if foot in newest]
