@@ -59,12 +59,14 @@ def test_a_foot_is_filled_without_a_keyboard(phone: Page, demo_house: House):
     more.click()
     assert float(value(phone, "LF-dorsal_length_mm")) == length + 1
     # a finding unfolds its places and grades, and the drawing follows
-    phone.locator('#LF [data-see][value="crack"]').check(force=True)
-    row = phone.locator('#LF [data-seen-row="crack"]')
-    row.locator('input[name="LF-see-crack-at"][value="toe"]').check(force=True)
-    row.locator('input[name="LF-see-crack-grade"][value="slight"]').check(force=True)
+    phone.locator('#LF [data-see][value="wall_loss"]').check(force=True)
+    row = phone.locator('#LF [data-seen-row="wall_loss"]')
+    row.locator('input[name="LF-see-wall_loss-at"][value="toe"]').check(force=True)
+    row.locator('input[name="LF-see-wall_loss-grade"][value="slight"]').check(
+        force=True
+    )
     drawn = phone.locator('[data-foot-look="LF"]')
-    expect(drawn.locator(".findings")).to_contain_text("crack, toe, slight")
+    expect(drawn.locator(".findings")).to_contain_text("wall loss, toe, slight")
     # work and shoe go to the pair
     phone.locator('#LF input[name="LF-work"][value=new_shoe]').check(force=True)
     phone.locator('#LF input[name="LF-shoe_profile"][value=concave]').check(force=True)
@@ -79,7 +81,7 @@ def test_a_foot_is_filled_without_a_keyboard(phone: Page, demo_house: House):
     expect(phone.locator("[data-draft-badge]:visible")).to_have_count(0)
     phone.goto(address)
     assert float(value(phone, "LF-dorsal_length_mm")) == length + 1
-    expect(phone.locator('#LF [data-see][value="crack"]')).to_be_checked()
+    expect(phone.locator('#LF [data-see][value="wall_loss"]')).to_be_checked()
     expect(phone.locator("[data-draft-notice]")).to_be_hidden()
 
 
