@@ -54,7 +54,9 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(request.POST or None)
     status = 422 if form.is_bound else 200
     if request.method == "POST" and form.is_valid():
-        take = _take_link if request.POST.get("way") == "link" else _take_password
+        # Enter without a password, as someone with none would press it: the link.
+        by_link = request.POST.get("way") == "link" or not request.POST.get("password")
+        take = _take_link if by_link else _take_password
         try:
             return take(request, form, next_path)
         except Refused as refusal:
@@ -67,11 +69,6 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 def _take_password(
     request: HttpRequest, form: SignInForm, next_path: str
 ) -> HttpResponse:
-    if not form.cleaned_data["password"]:
-        raise Refused(
-            "Type your password, or press the other button: a link by e-mail needs none.",
-            field="password",
-        )
     user = service.user_by_password(
         email=form.cleaned_data["email"],
         password=form.cleaned_data["password"],

@@ -119,6 +119,15 @@ def test_an_owner_signs_in_by_a_link(
     assert as_stranger.session["_auth_user_id"] == str(owner.pk)
 
 
+def test_enter_without_a_password_asks_for_the_link(
+    as_stranger: Browser, owner: User, mailoutbox: Any
+) -> None:
+    answer = _post(as_stranger, owner.email)
+    assert (answer.status_code, answer["Location"]) == (302, "/sign-in/sent/")
+    outbox.drain()
+    assert as_stranger.post(_link_in_mail(mailoutbox))["Location"] == "/"
+
+
 def test_a_link_works_once(as_stranger: Browser, owner: User, mailoutbox: Any) -> None:
     service.send_link(user=owner)
     outbox.drain()
