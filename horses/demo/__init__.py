@@ -17,6 +17,8 @@ from horses.models import (
     Ownership,
     Payer,
     Photo,
+    ReadRow,
+    SheetImport,
     Shoe,
     Visit,
     VisitRecord,
@@ -56,6 +58,7 @@ def erase() -> None:
     the files of photos follow once that stands."""
     paths = list(Photo.objects.values_list("path", flat=True))
     for model in (
+        *(ReadRow, SheetImport),
         *(Photo, Shoe, Finding, FootRecord, VisitRecord, Visit),
         *(DueWindow, Payer, Ownership, Horse, Work),
     ):

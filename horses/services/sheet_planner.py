@@ -1,6 +1,6 @@
 """Reads a sheet and compares it with what the practice has: reads alone."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import QuerySet
@@ -98,7 +98,8 @@ class _Planner:
         said = [digest(row.values()) for row in self.rows]
         kept: dict[int, ReadRow] = {}
         for some in in_steps(dict.fromkeys(self.identities)):
-            found = ReadRow.objects.filter(identity__in=some)
+            # One whose horse is gone is forgotten: the row makes it anew.
+            found = ReadRow.objects.filter(identity__in=some, horse__isnull=False)
             kept.update((row.pk, row) for row in found.select_related("record__visit"))
         before = [
             Before(r.identity, r.said, r.pk, r.client_id, r.barn_id, r.horse_id)
@@ -139,10 +140,11 @@ class _Planner:
 
     # --- what each says ---
 
-    def _stated(self, place: int, *names: str) -> dict[str, Any]:
-        """Of these values of a row those that it states and didn't state before."""
+    def _stated(self, place: int, *names: str, anew: bool = False) -> dict[str, Any]:
+        """Of these values of a row those that it states and didn't state before;
+        ``anew``: all that it states, since what it speaks of is to be made."""
         values = self.rows[place].values()
-        before = self.said_before.get(place)
+        before = None if anew else self.said_before.get(place)
         old = before.values if before else {}
         return {
             name: values[name]
@@ -150,10 +152,11 @@ class _Planner:
             if values[name] and values[name] != old.get(name)
         }
 
-    def _first_stated(self, places: Iterable[int], *names: str) -> dict[str, Any]:
+    def _first_stated(self, group: Group, *names: str) -> dict[str, Any]:
         stated: dict[str, Any] = {}
-        for place in places:
-            for name, value in self._stated(place, *names).items():
+        for place in group.rows:
+            found = self._stated(place, *names, anew=group.pk is None)
+            for name, value in found.items():
                 stated.setdefault(name, value)
         return stated
 
@@ -161,7 +164,7 @@ class _Planner:
         names = ("phone", "email", "owner_street", "owner_town", "owner_post_code")
         stated = {
             name.removeprefix("owner_"): value
-            for name, value in self._first_stated(group.rows, *names).items()
+            for name, value in self._first_stated(group, *names).items()
         }
         if group.pk is None:
             country = {"country": self.terms.country}
@@ -173,7 +176,7 @@ class _Planner:
         names = ("barn_street", "barn_town", "barn_post_code", "position")
         stated = {
             name.removeprefix("barn_"): value
-            for name, value in self._first_stated(group.rows, *names).items()
+            for name, value in self._first_stated(group, *names).items()
         }
         if "position" in stated:
             at = next(

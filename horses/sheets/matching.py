@@ -15,7 +15,8 @@ e-mail or phone under another name, or the same post code under a name half alik
 and phone, barn, horse), so that importing a sheet again finds what it made the first
 time, also for owners and barns that are not certain. Of several rows with one
 identity, those that say exactly the same are paired first, the others in order. Two
-rows that say exactly the same in every cell are one row written twice.
+rows that say exactly the same in every cell are one row written twice. Where the client or the
+barn that such a row made was taken out since, the row has none: it isn't made again.
 
 **A horse** is the same when its owner is and its name is. Two such rows in one sheet
 that contradict each other (foaled, breed, interval, price …) are not merged: the
@@ -176,6 +177,7 @@ def match_clients(
         answers: by a question's key, whether the two are the same.
         country: ISO 3166 code for reading phones.
     """
+    live = {one.pk for one in known}
     entries = [
         _Entry(
             place,
@@ -189,6 +191,7 @@ def match_clients(
             before[place].client if place in before else None,
         )
         for place, row in enumerate(rows)
+        if place not in before or before[place].client in live
     ]
     keys = {
         one.pk: _client_keys(one.name, one.email, one.phone, country) for one in known
@@ -218,9 +221,10 @@ def match_barns(
 ) -> Matched:
     """Groups rows by barn; `owners` is the client's group of each row, under which a
     place that the sheet gives no name is kept apart."""
+    live = {one.pk for one in known}
     entries = []
     for place, row in enumerate(rows):
-        if not row.barn:
+        if not row.barn or (place in before and before[place].barn not in live):
             continue
         code = post_code_key(row.barn_address.post_code)
         certain = [f"row {digest(row.values())}"]

@@ -16,6 +16,7 @@ from horses.models import (
     Work,
 )
 from horses.services import sheets
+from horses.services.ownership import set_owners
 from horses.services.sheets import (
     answer_sheet,
     bring_in,
@@ -162,6 +163,43 @@ def test_a_row_written_twice_is_one(practice):
         "visits": (1, 0, 0),
     }
     assert ReadRow.objects.count() == 1
+
+
+def test_what_was_taken_out_comes_in_again_whole(practice):
+    text = "Bob Reed,,07700 900101,Hill Top,,Tom,01/02/2026,8,trim,45.00,kicks\n"
+    bring(practice, text)
+    VisitRecord.objects.all().delete()
+    Visit.objects.all().delete()
+    Horse.objects.all().delete()
+    Client.objects.all().delete()
+    Barn.objects.all().delete()
+    plan = bring(practice, text)
+    assert counts(plan)["horses"] == (1, 0, 0)
+    assert Client.objects.get().phone == "07700 900101"
+    assert Horse.objects.get().interval_weeks == 8
+    stood = everything()
+    assert counts(bring(practice, text))["horses"] == (0, 0, 1)
+    assert everything() == stood
+
+
+def test_what_people_have_taken_out_since_stays_out(practice, farrier):
+    text = "Bob Reed,bob@example.org,,Hill Top,TD1 1AA,Tom,01/02/2026,8,,,\n"
+    bring(practice, text)
+    horse = Horse.objects.get()
+    new_owner = make_client(name="Tina Orr")
+    set_owners(horse=horse, shares={new_owner: Decimal(100)}, starts=TODAY, by=farrier)
+    Ownership.objects.exclude(client=new_owner).delete()
+    Client.objects.filter(name="Bob Reed").delete()
+    Visit.objects.update(barn=None)
+    Horse.objects.update(barn=None)
+    Barn.objects.all().delete()
+    stood = everything()
+    plan = bring(practice, text)
+    assert counts(plan)["horses"] == (0, 0, 1)
+    assert everything() == stood
+    bring(practice, text.replace(",8,", ",7,"))
+    assert Horse.objects.get().interval_weeks == 7
+    assert not Barn.objects.exists()
 
 
 def test_a_mended_row_comes_in_the_second_time(practice):
