@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from horses.models import Visit, VisitRecord
 from practice.keys import uuid7
+from tests import factories
 from tests.factories import (
     make_barn,
     make_barn_contact,
@@ -157,3 +158,17 @@ def test_a_visit_page_grows_flat(as_farrier, farrier, barn, horses, grows_flat):
     make_work()
     url = reverse("horses:visit", args=[visit.pk])
     assert grows_flat(as_farrier, url, make) <= 7
+
+
+def test_a_closed_record_shows_a_measure_that_stands_alone(as_farrier, farrier):
+    """Toe length alone lets nothing be derived, and is shown all the same."""
+    horse = factories.make_horse()
+    visit = factories.make_visit(horses=[horse], farrier=farrier)
+    record = visit.records.get()
+    record.is_recorded = True
+    record.save(update_fields=["is_recorded"])
+    factories.make_foot_record(record=record, foot="LF", dorsal_angle_deg=None)
+    factories.close(visit)
+    page = as_farrier.get(f"/records/{record.pk}/").content.decode()
+    assert "Left fore: measurements and figures" in page
+    assert "Toe length" in page
