@@ -2,7 +2,7 @@
 
 from horses.models.conformation import Conformation, ConsiderationChoice
 from horses.models.horse import DueWindow, Horse, Ownership, Payer
-from horses.models.photo import Photo
+from horses.models.photo import Landmark, Photo
 from horses.models.plan import FootPlan
 from horses.models.sheet import ReadRow, SheetImport
 from horses.models.visit import (
@@ -22,6 +22,7 @@ __all__ = [
     "FootPlan",
     "FootRecord",
     "Horse",
+    "Landmark",
     "Ownership",
     "Payer",
     "Photo",
