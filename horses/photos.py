@@ -9,10 +9,12 @@ that a small file that unfolds into a huge picture is refused unopened.
 import io
 import threading
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from practice.errors import Refused
 
@@ -51,8 +53,7 @@ def cleaned(upload: BinaryIO) -> CleanPhoto:
     if len(raw) > MOST_BYTES:
         raise _refused("The photo is larger than 15 MB: send a smaller one.")
     try:
-        with _one_at_a_time, warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
+        with _one_at_a_time, _strictly():
             return _made_anew(raw)
     except Refused:
         raise
@@ -68,6 +69,21 @@ def cleaned(upload: BinaryIO) -> CleanPhoto:
         raise _refused(
             "This is no photo that can be read. Send a whole JPEG, PNG or WebP."
         ) from fault
+
+
+@contextmanager
+def _strictly() -> Iterator[None]:
+    """A bomb is an error, and so is half a picture: WeasyPrint, once imported, tells
+    the library to take those for the whole process.
+    """
+    lenient = ImageFile.LOAD_TRUNCATED_IMAGES
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = lenient
 
 
 def _refused(sentence: str) -> Refused:

@@ -5,7 +5,7 @@ import struct
 import zlib
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageFile
 
 from horses import photos
 from horses.photos import cleaned
@@ -121,6 +121,17 @@ def test_what_is_no_whole_photo_is_refused_in_a_sentence(raw):
     with pytest.raises(Refused) as refused:
         clean(raw)
     assert refused.value.sentence.endswith(".")
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_half_a_photo_is_refused_also_after_a_pdf_was_made(kind, monkeypatch):
+    # WeasyPrint sets this for the whole process when it is imported
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    raw = io.BytesIO()
+    Image.effect_noise((300, 200), 80).convert("RGB").save(raw, kind)
+    with pytest.raises(Refused):
+        clean(raw.getvalue()[: len(raw.getvalue()) // 2])
+    assert ImageFile.LOAD_TRUNCATED_IMAGES
 
 
 @pytest.mark.parametrize("kind", ["GIF", "BMP", "TIFF", "PPM", "ICO"])
