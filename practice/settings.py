@@ -67,6 +67,7 @@ MIDDLEWARE = [
     "practice.middleware.request_id",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "practice.middleware.PackText",
     "practice.middleware.content_security_policy",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",

@@ -1,6 +1,10 @@
 """What surrounds each request."""
 
 import pytest
+from django.http import HttpResponse
+from django.test import RequestFactory
+
+from practice.middleware import PackText
 
 pytestmark = pytest.mark.django_db
 
@@ -19,3 +23,15 @@ def test_the_host_of_the_tiles_is_let_in_where_tiles_are_configured(
     settings.TILE_URL = "https://{s}.tiles.example.org/{z}/{x}/{y}.png"
     policy = as_stranger.get("/nowhere/")["Content-Security-Policy"]
     assert "img-src 'self' data: blob: https://*.tiles.example.org;" in policy
+
+
+def test_pages_are_packed_and_photos_are_not(as_farrier):
+    page = as_farrier.get("/horses/", headers={"accept-encoding": "gzip"})
+    assert page["Content-Encoding"] == "gzip"
+    assert "Accept-Encoding" in page["Vary"]
+
+    def picture(request):
+        return HttpResponse(b"x" * 1000, content_type="image/jpeg")
+
+    request = RequestFactory().get("/", headers={"accept-encoding": "gzip"})
+    assert "Content-Encoding" not in PackText(picture)(request).headers
