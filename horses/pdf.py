@@ -3,13 +3,17 @@
 import base64
 import re
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.template.loader import render_to_string
 
-from horses.models import Photo
+from horses.drawing.plan import PlanPicture
+from horses.models import FootPlan, Photo
 from horses.photos import small_path
+from horses.selectors.plans import printed_plans
 from horses.selectors.records import Told
 from practice.models import Practice
 from practice.pdf import render
@@ -33,6 +37,63 @@ class Print:
     address: str
 
 
+@dataclass(frozen=True, slots=True)
+class PrintedPlan:
+    """A foot's accepted plan as it is printed."""
+
+    plan: FootPlan
+
+    @property
+    def foot(self) -> str:
+        return self.plan.foot
+
+    @property
+    def day(self) -> date:
+        return self.plan.day
+
+    @property
+    def picture(self) -> PlanPicture:
+        return PlanPicture(self.plan.document, self.plan.result)
+
+    @property
+    def answer(self) -> dict[str, Any]:
+        answer: dict[str, Any] = self.plan.result
+        return answer
+
+    @property
+    def metal(self) -> str:
+        return str(self.plan.document["shoe"]["metal"])
+
+    @property
+    def profile(self) -> str:
+        return str(self.plan.document["shoe"]["section"]["profile"]).replace("_", "-")
+
+    @property
+    def flags(self) -> list[dict[str, Any]]:
+        return self.plan.flags
+
+    @property
+    def vet_name(self) -> str:
+        return self.plan.vet_name
+
+    @property
+    def vet_day(self) -> date | None:
+        return self.plan.vet_day
+
+    @property
+    def note(self) -> str:
+        return self.plan.note
+
+
+def _pairs(plans: list[FootPlan]) -> list[tuple[PrintedPlan | None, ...]]:
+    """Fore over hind, left beside right; a foot without a plan leaves its place."""
+    by_foot = {plan.foot: PrintedPlan(plan) for plan in plans}
+    pairs = [
+        tuple(by_foot.get(f"{side}{end}") for side in ("L", "R")) for end in ("F", "H")
+    ]
+    return [pair for pair in pairs if any(pair)]
+
+
 def visit_report(told: Told, *, practice: Practice) -> Report:
     """The report of this record; photos small, at most eight.
 
@@ -49,6 +110,7 @@ def visit_report(told: Told, *, practice: Practice) -> Report:
             "horse": horse,
             "practice": practice,
             "title": title,
+            "plans": _pairs(printed_plans(told.record)),
             "prints": [_print(photo) for photo in told.photos[:MOST_PHOTOS]],
         },
     )

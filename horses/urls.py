@@ -7,7 +7,18 @@ from django.urls import URLPattern, URLResolver, include, path
 from horses import portal
 from horses.api import horses as api
 from horses.api import visits as visit_api
-from horses.views import horses, owners, photos, records, sheets, visits, works
+from horses.views import (
+    effects,
+    horses,
+    owners,
+    photos,
+    plans,
+    records,
+    sheets,
+    trends,
+    visits,
+    works,
+)
 
 app_name = "horses"
 
@@ -23,6 +34,10 @@ horse_urls: list[URLPattern | URLResolver] = [
     path("<int:pk>/edit/", horses.horse_edit, name="horse_edit"),
     path("<int:pk>/owners/", owners.horse_owners, name="horse_owners"),
     path("<int:pk>/payer/", owners.horse_payer, name="horse_payer"),
+    path("<int:pk>/trends/", trends.horse_trends, name="trends"),
+    path("<int:pk>/plans/", plans.plans, name="plans"),
+    path("<int:pk>/plans/<str:foot>/", plans.plan_new, name="plan_new"),
+    path("<int:pk>/plans/<str:foot>/look/", plans.plan_look, name="plan_look"),
 ]
 
 visit_urls: list[URLPattern | URLResolver] = [
@@ -42,7 +57,15 @@ record_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/", records.record, name="record"),
     path("<uuid:pk>/look/<str:foot>/", records.record_look, name="record_look"),
     path("<uuid:pk>/amend/", records.record_amend, name="record_amend"),
+    path("<uuid:pk>/effects/", effects.record_effects, name="record_effects"),
     path("<uuid:pk>/report.pdf", records.record_report, name="record_report"),
+]
+
+plan_urls: list[URLPattern | URLResolver] = [
+    path("<uuid:pk>/", plans.plan, name="plan"),
+    path("<uuid:pk>/edit/", plans.plan_edit, name="plan_edit"),
+    path("<uuid:pk>/accept/", plans.plan_accept, name="plan_accept"),
+    path("<uuid:pk>/drop/", plans.plan_drop, name="plan_drop"),
 ]
 
 photo_urls: list[URLPattern | URLResolver] = [
@@ -61,6 +84,7 @@ sheet_urls: list[URLPattern | URLResolver] = [
 portal_urls: list[URLPattern | URLResolver] = [
     path("my/", portal.my_horses, name="my_horses"),
     path("my/horses/<int:pk>/", portal.my_horse, name="my_horse"),
+    path("my/horses/<int:pk>/trends/", portal.my_trends, name="my_trends"),
     path("barn-visits/", portal.barn_visits, name="barn_visits"),
 ]
 
@@ -95,6 +119,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("horses/", include(horse_urls)),
     path("visits/", include(visit_urls)),
     path("records/", include(record_urls)),
+    path("plans/", include(plan_urls)),
     path("photos/", include(photo_urls)),
     path("import/", include(sheet_urls)),
     *portal_urls,

@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from horses.models import (
+    FootPlan,
     FootRecord,
     Horse,
     Ownership,
@@ -17,6 +18,9 @@ from horses.models import (
     Work,
 )
 from horses.services.horses import refresh_due_window
+from horses.services.plans import save_plan
+from horses.shoe.proposal import proposed
+from practice.keys import uuid7
 from practice.models import (
     AccessHours,
     Area,
@@ -179,3 +183,24 @@ def make_foot_record(
         "dorsal_angle_deg": Decimal("51.0"),
     }
     return FootRecord.objects.create(record=record, foot=foot, **{**fields, **over})
+
+
+def make_plan(
+    *,
+    horse: Horse,
+    by: User,
+    foot: Any = "LF",
+    document: dict[str, Any] | None = None,
+    day: date | None = None,
+    **over: Any,
+) -> FootPlan:
+    """A draft of a usual foot with a plain shoe, which no rule speaks against."""
+    return save_plan(
+        key=uuid7(),
+        horse=horse,
+        foot=foot,
+        day=day or timezone.localdate(),
+        document=document or proposed(foot, measured={}).document,
+        by=by,
+        **over,
+    )

@@ -70,7 +70,8 @@ def save_plan(
     result = reckoned(document)
     plan = FootPlan.objects.select_for_update().filter(pk=key).first()
     if plan is None:
-        plan = FootPlan(pk=key, horse=horse, foot=foot, day=day, by=by, record=record)
+        plan = FootPlan(pk=key, horse=horse, foot=foot, day=day, by=by)
+        plan.record = record or _record_of_the_day(horse, day)
         before: dict[str, Any] = {}
     else:
         if (plan.horse_id, plan.foot) != (horse.pk, foot):
@@ -89,6 +90,11 @@ def save_plan(
     after = {"document": document, "note": plan.note}
     note_change(by=by, obj=plan, action="plan", before=before, after=after)
     return plan
+
+
+def _record_of_the_day(horse: Horse, day: date) -> VisitRecord | None:
+    """The horse's record of a visit on that day, whose report will print the plan."""
+    return VisitRecord.objects.filter(horse=horse, visit__day=day).first()
 
 
 @transaction.atomic
