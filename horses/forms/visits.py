@@ -17,7 +17,8 @@ class StartForm(forms.Form):
 
     key = forms.UUIDField(widget=forms.HiddenInput)
     day = forms.DateField(
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}), label="Day of the visit"
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        label="Day of the visit",
     )
     horses = forms.TypedMultipleChoiceField(
         coerce=int,

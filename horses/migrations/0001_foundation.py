@@ -11,293 +11,1046 @@ import practice.keys
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('practice', '0001_foundation'),
+        ("practice", "0001_foundation"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='FootRecord',
+            name="FootRecord",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('foot', models.CharField(choices=[('LF', 'left fore'), ('RF', 'right fore'), ('LH', 'left hind'), ('RH', 'right hind')], max_length=2)),
-                ('work', models.CharField(blank=True, choices=[('none', 'left alone'), ('trim', 'trim'), ('reset', 'reset'), ('new_shoe', 'new shoe'), ('pull', 'pull')], max_length=8)),
-                ('dorsal_length_mm', models.DecimalField(blank=True, decimal_places=1, help_text='toe length along the dorsal wall, shoe off', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('dorsal_angle_deg', models.DecimalField(blank=True, decimal_places=1, help_text='dorsal wall against the ground', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(89)])),
-                ('heel_length_mm', models.DecimalField(blank=True, decimal_places=1, help_text='along the heel wall', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('heel_length_medial_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('heel_length_lateral_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('heel_angle_deg', models.DecimalField(blank=True, decimal_places=1, help_text='heel tubules against the ground', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(89)])),
-                ('medial_height_mm', models.DecimalField(blank=True, decimal_places=1, help_text='wall at the medial quarter', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('lateral_height_mm', models.DecimalField(blank=True, decimal_places=1, help_text='wall at the lateral quarter', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('width_mm', models.DecimalField(blank=True, decimal_places=1, help_text='at the widest part', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('length_mm', models.DecimalField(blank=True, decimal_places=1, help_text='bare foot, toe to heel buttress', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('widest_from_toe_mm', models.DecimalField(blank=True, decimal_places=1, help_text='along the midline', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('pastern_angle_deg', models.DecimalField(blank=True, decimal_places=1, help_text='pastern against the ground', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(89)])),
-                ('trimmed_length_mm', models.DecimalField(blank=True, decimal_places=1, help_text='dorsal length after the trim', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(400)])),
-                ('trimmed_angle_deg', models.DecimalField(blank=True, decimal_places=1, help_text='dorsal angle after the trim', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(89)])),
-                ('note', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "foot",
+                    models.CharField(
+                        choices=[
+                            ("LF", "left fore"),
+                            ("RF", "right fore"),
+                            ("LH", "left hind"),
+                            ("RH", "right hind"),
+                        ],
+                        max_length=2,
+                    ),
+                ),
+                (
+                    "work",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("none", "left alone"),
+                            ("trim", "trim"),
+                            ("reset", "reset"),
+                            ("new_shoe", "new shoe"),
+                            ("pull", "pull"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "dorsal_length_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="toe length along the dorsal wall, shoe off",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "dorsal_angle_deg",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="dorsal wall against the ground",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(89),
+                        ],
+                    ),
+                ),
+                (
+                    "heel_length_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="along the heel wall",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "heel_length_medial_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "heel_length_lateral_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "heel_angle_deg",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="heel tubules against the ground",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(89),
+                        ],
+                    ),
+                ),
+                (
+                    "medial_height_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="wall at the medial quarter",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "lateral_height_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="wall at the lateral quarter",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "width_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="at the widest part",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "length_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="bare foot, toe to heel buttress",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "widest_from_toe_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="along the midline",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "pastern_angle_deg",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="pastern against the ground",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(89),
+                        ],
+                    ),
+                ),
+                (
+                    "trimmed_length_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="dorsal length after the trim",
+                        max_digits=5,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(400),
+                        ],
+                    ),
+                ),
+                (
+                    "trimmed_angle_deg",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="dorsal angle after the trim",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(89),
+                        ],
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['record', 'pk'],
+                "ordering": ["record", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Finding',
+            name="Finding",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('kind', models.CharField(max_length=40)),
-                ('place', models.CharField(blank=True, max_length=30)),
-                ('grade', models.CharField(blank=True, max_length=20)),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('foot_record', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='findings', to='horses.footrecord')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                ("kind", models.CharField(max_length=40)),
+                ("place", models.CharField(blank=True, max_length=30)),
+                ("grade", models.CharField(blank=True, max_length=20)),
+                ("note", models.CharField(blank=True, max_length=300)),
+                (
+                    "foot_record",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="findings",
+                        to="horses.footrecord",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Horse',
+            name="Horse",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('name', models.CharField(max_length=120)),
-                ('breed', models.CharField(blank=True, max_length=80)),
-                ('foaled_year', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('foaled_on', models.DateField(blank=True, help_text='where known', null=True)),
-                ('sex', models.CharField(blank=True, choices=[('mare', 'mare'), ('gelding', 'gelding'), ('stallion', 'stallion')], max_length=8)),
-                ('colour', models.CharField(blank=True, max_length=60)),
-                ('height_mm', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('mass_kg', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('use', models.CharField(blank=True, choices=[('hacking', 'hacking'), ('school', 'riding school'), ('dressage', 'dressage'), ('jumping', 'jumping'), ('eventing', 'eventing'), ('hunting', 'hunting'), ('endurance', 'endurance'), ('racing', 'racing'), ('polo', 'polo'), ('western', 'western'), ('driving', 'driving'), ('draught', 'draught'), ('showing', 'showing'), ('breeding', 'breeding'), ('youngstock', 'youngstock'), ('companion', 'companion'), ('retired', 'retired')], max_length=12)),
-                ('use_note', models.CharField(blank=True, max_length=120)),
-                ('ueln', models.CharField(blank=True, max_length=15, verbose_name='UELN')),
-                ('microchip', models.CharField(blank=True, max_length=15)),
-                ('cautions', models.TextField(blank=True, help_text='handling: kicks, needle-shy …')),
-                ('conformation', models.TextField(blank=True)),
-                ('interval_weeks', models.PositiveSmallIntegerField(blank=True, help_text="without it the practice's usual interval", null=True)),
-                ('usual_work_note', models.CharField(blank=True, max_length=200)),
-                ('agreed_price', models.DecimalField(blank=True, decimal_places=2, help_text="for the usual work, in the practice's currency and price mode", max_digits=9, null=True)),
-                ('status', models.CharField(choices=[('active', 'active'), ('resting', 'resting: not due until brought back'), ('moved', 'left the practice'), ('sold', 'sold away'), ('dead', 'dead')], default='active', max_length=7)),
-                ('notes', models.TextField(blank=True)),
-                ('barn', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='practice.barn')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                ("name", models.CharField(max_length=120)),
+                ("breed", models.CharField(blank=True, max_length=80)),
+                (
+                    "foaled_year",
+                    models.PositiveSmallIntegerField(blank=True, null=True),
+                ),
+                (
+                    "foaled_on",
+                    models.DateField(blank=True, help_text="where known", null=True),
+                ),
+                (
+                    "sex",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("mare", "mare"),
+                            ("gelding", "gelding"),
+                            ("stallion", "stallion"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("colour", models.CharField(blank=True, max_length=60)),
+                ("height_mm", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("mass_kg", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "use",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("hacking", "hacking"),
+                            ("school", "riding school"),
+                            ("dressage", "dressage"),
+                            ("jumping", "jumping"),
+                            ("eventing", "eventing"),
+                            ("hunting", "hunting"),
+                            ("endurance", "endurance"),
+                            ("racing", "racing"),
+                            ("polo", "polo"),
+                            ("western", "western"),
+                            ("driving", "driving"),
+                            ("draught", "draught"),
+                            ("showing", "showing"),
+                            ("breeding", "breeding"),
+                            ("youngstock", "youngstock"),
+                            ("companion", "companion"),
+                            ("retired", "retired"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("use_note", models.CharField(blank=True, max_length=120)),
+                (
+                    "ueln",
+                    models.CharField(blank=True, max_length=15, verbose_name="UELN"),
+                ),
+                ("microchip", models.CharField(blank=True, max_length=15)),
+                (
+                    "cautions",
+                    models.TextField(
+                        blank=True, help_text="handling: kicks, needle-shy …"
+                    ),
+                ),
+                ("conformation", models.TextField(blank=True)),
+                (
+                    "interval_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="without it the practice's usual interval",
+                        null=True,
+                    ),
+                ),
+                ("usual_work_note", models.CharField(blank=True, max_length=200)),
+                (
+                    "agreed_price",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=2,
+                        help_text="for the usual work, in the practice's currency and price mode",
+                        max_digits=9,
+                        null=True,
+                    ),
+                ),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[
+                            ("active", "active"),
+                            ("resting", "resting: not due until brought back"),
+                            ("moved", "left the practice"),
+                            ("sold", "sold away"),
+                            ("dead", "dead"),
+                        ],
+                        default="active",
+                        max_length=7,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                (
+                    "barn",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="practice.barn",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name', 'pk'],
+                "ordering": ["name", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Visit',
+            name="Visit",
             fields=[
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('id', models.UUIDField(default=practice.keys.uuid7, editable=False, primary_key=True, serialize=False)),
-                ('day', models.DateField()),
-                ('kind', models.CharField(choices=[('attended', 'attended'), ('no_show', 'no-show'), ('late_call_off', 'late call-off'), ('brought_in', 'from an imported sheet')], default='attended', max_length=13)),
-                ('state', models.CharField(choices=[('open', 'open'), ('closed', 'closed')], default='open', max_length=6)),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('travel_minutes', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('travel_metres', models.PositiveIntegerField(blank=True, null=True)),
-                ('note', models.TextField(blank=True)),
-                ('barn', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='practice.barn')),
-                ('closed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('farrier', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=practice.keys.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("day", models.DateField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("attended", "attended"),
+                            ("no_show", "no-show"),
+                            ("late_call_off", "late call-off"),
+                            ("brought_in", "from an imported sheet"),
+                        ],
+                        default="attended",
+                        max_length=13,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("open", "open"), ("closed", "closed")],
+                        default="open",
+                        max_length=6,
+                    ),
+                ),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "travel_minutes",
+                    models.PositiveSmallIntegerField(blank=True, null=True),
+                ),
+                ("travel_metres", models.PositiveIntegerField(blank=True, null=True)),
+                ("note", models.TextField(blank=True)),
+                (
+                    "barn",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="practice.barn",
+                    ),
+                ),
+                (
+                    "closed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "farrier",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-day', '-pk'],
+                "ordering": ["-day", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='VisitRecord',
+            name="VisitRecord",
             fields=[
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('id', models.UUIDField(default=practice.keys.uuid7, editable=False, primary_key=True, serialize=False)),
-                ('way_of_going', models.TextField(blank=True)),
-                ('note', models.TextField(blank=True)),
-                ('advice', models.TextField(blank=True, help_text='said to the owner, on the report')),
-                ('vet_advised', models.BooleanField(default=False)),
-                ('is_recorded', models.BooleanField(default=False, help_text='false until someone has saved it')),
-                ('revision', models.PositiveIntegerField(default=0)),
-                ('body_sha256', models.CharField(blank=True, max_length=64)),
-                ('horse', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='records', to='horses.horse')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='records', to='horses.visit')),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=practice.keys.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                ("way_of_going", models.TextField(blank=True)),
+                ("note", models.TextField(blank=True)),
+                (
+                    "advice",
+                    models.TextField(
+                        blank=True, help_text="said to the owner, on the report"
+                    ),
+                ),
+                ("vet_advised", models.BooleanField(default=False)),
+                (
+                    "is_recorded",
+                    models.BooleanField(
+                        default=False, help_text="false until someone has saved it"
+                    ),
+                ),
+                ("revision", models.PositiveIntegerField(default=0)),
+                ("body_sha256", models.CharField(blank=True, max_length=64)),
+                (
+                    "horse",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="records",
+                        to="horses.horse",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="records",
+                        to="horses.visit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['visit', 'horse__name', 'pk'],
+                "ordering": ["visit", "horse__name", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Photo',
+            name="Photo",
             fields=[
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('id', models.UUIDField(default=practice.keys.uuid7, editable=False, primary_key=True, serialize=False)),
-                ('foot', models.CharField(blank=True, choices=[('LF', 'left fore'), ('RF', 'right fore'), ('LH', 'left hind'), ('RH', 'right hind')], max_length=2)),
-                ('view', models.CharField(choices=[('lateral', 'from the side'), ('dorsal', 'from the front'), ('solar', 'of the sole'), ('other', 'other')], default='other', max_length=7)),
-                ('path', models.CharField(help_text='below the media folder', max_length=200)),
-                ('width_px', models.PositiveIntegerField()),
-                ('height_px', models.PositiveIntegerField()),
-                ('caption', models.CharField(blank=True, max_length=200)),
-                ('record', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='horses.visitrecord')),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=practice.keys.uuid7,
+                        editable=False,
+                        primary_key=True,
+                        serialize=False,
+                    ),
+                ),
+                (
+                    "foot",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("LF", "left fore"),
+                            ("RF", "right fore"),
+                            ("LH", "left hind"),
+                            ("RH", "right hind"),
+                        ],
+                        max_length=2,
+                    ),
+                ),
+                (
+                    "view",
+                    models.CharField(
+                        choices=[
+                            ("lateral", "from the side"),
+                            ("dorsal", "from the front"),
+                            ("solar", "of the sole"),
+                            ("other", "other"),
+                        ],
+                        default="other",
+                        max_length=7,
+                    ),
+                ),
+                (
+                    "path",
+                    models.CharField(
+                        help_text="below the media folder", max_length=200
+                    ),
+                ),
+                ("width_px", models.PositiveIntegerField()),
+                ("height_px", models.PositiveIntegerField()),
+                ("caption", models.CharField(blank=True, max_length=200)),
+                (
+                    "record",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="photos",
+                        to="horses.visitrecord",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.AddField(
-            model_name='footrecord',
-            name='record',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='feet', to='horses.visitrecord'),
+            model_name="footrecord",
+            name="record",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="feet",
+                to="horses.visitrecord",
+            ),
         ),
         migrations.CreateModel(
-            name='Work',
+            name="Work",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('kind', models.CharField(choices=[('trim', 'trim'), ('reset', 'reset'), ('new_shoes', 'new shoes'), ('pull', 'pull'), ('check', 'check'), ('other', 'other'), ('no_show', 'no-show'), ('late_call_off', 'late call-off')], max_length=13)),
-                ('minutes', models.PositiveSmallIntegerField(help_text='per horse, at the barn')),
-                ('position', models.PositiveSmallIntegerField(default=0)),
-                ('is_active', models.BooleanField(default=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                ("name", models.CharField(max_length=80, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("trim", "trim"),
+                            ("reset", "reset"),
+                            ("new_shoes", "new shoes"),
+                            ("pull", "pull"),
+                            ("check", "check"),
+                            ("other", "other"),
+                            ("no_show", "no-show"),
+                            ("late_call_off", "late call-off"),
+                        ],
+                        max_length=13,
+                    ),
+                ),
+                (
+                    "minutes",
+                    models.PositiveSmallIntegerField(
+                        help_text="per horse, at the barn"
+                    ),
+                ),
+                ("position", models.PositiveSmallIntegerField(default=0)),
+                ("is_active", models.BooleanField(default=True)),
             ],
             options={
-                'ordering': ['position', 'name'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('minutes__lte', 480)), name='work_within_a_day')],
+                "ordering": ["position", "name"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("minutes__lte", 480)),
+                        name="work_within_a_day",
+                    )
+                ],
             },
         ),
         migrations.AddField(
-            model_name='visitrecord',
-            name='work',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='horses.work'),
+            model_name="visitrecord",
+            name="work",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="horses.work",
+            ),
         ),
         migrations.AddField(
-            model_name='horse',
-            name='usual_work',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='horses.work'),
+            model_name="horse",
+            name="usual_work",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to="horses.work",
+            ),
         ),
         migrations.CreateModel(
-            name='DueWindow',
+            name="DueWindow",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('earliest', models.DateField()),
-                ('target', models.DateField(db_index=True)),
-                ('latest', models.DateField()),
-                ('basis', models.CharField(choices=[('set_interval', "last visit and the horse's interval"), ('usual_interval', "last visit and the practice's interval"), ('no_visit', 'no visit yet: due today')], max_length=14)),
-                ('last_visit_day', models.DateField(blank=True, null=True)),
-                ('weeks', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('horse', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='due_window', to='horses.horse')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                ("earliest", models.DateField()),
+                ("target", models.DateField(db_index=True)),
+                ("latest", models.DateField()),
+                (
+                    "basis",
+                    models.CharField(
+                        choices=[
+                            ("set_interval", "last visit and the horse's interval"),
+                            (
+                                "usual_interval",
+                                "last visit and the practice's interval",
+                            ),
+                            ("no_visit", "no visit yet: due today"),
+                        ],
+                        max_length=14,
+                    ),
+                ),
+                ("last_visit_day", models.DateField(blank=True, null=True)),
+                ("weeks", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "horse",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="due_window",
+                        to="horses.horse",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('earliest__lte', models.F('target')), ('target__lte', models.F('latest'))), name='due_window_in_order')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("earliest__lte", models.F("target")),
+                            ("target__lte", models.F("latest")),
+                        ),
+                        name="due_window_in_order",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Ownership',
+            name="Ownership",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('share', models.DecimalField(decimal_places=4, default=Decimal('100'), help_text='percent', max_digits=7)),
-                ('starts', models.DateField()),
-                ('ends', models.DateField(blank=True, help_text='last day, or open', null=True)),
-                ('client', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='practice.client')),
-                ('horse', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='ownerships', to='horses.horse')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "share",
+                    models.DecimalField(
+                        decimal_places=4,
+                        default=Decimal("100"),
+                        help_text="percent",
+                        max_digits=7,
+                    ),
+                ),
+                ("starts", models.DateField()),
+                (
+                    "ends",
+                    models.DateField(
+                        blank=True, help_text="last day, or open", null=True
+                    ),
+                ),
+                (
+                    "client",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="practice.client",
+                    ),
+                ),
+                (
+                    "horse",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="ownerships",
+                        to="horses.horse",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['starts', '-share', 'pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('share__gt', 0), ('share__lte', 100)), name='share_0_100'), models.CheckConstraint(condition=models.Q(('ends__isnull', True), ('ends__gte', models.F('starts')), _connector='OR'), name='ownership_ends_after_start'), models.UniqueConstraint(fields=('horse', 'client', 'starts'), name='ownership_once')],
+                "ordering": ["starts", "-share", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("share__gt", 0), ("share__lte", 100)),
+                        name="share_0_100",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("ends__isnull", True),
+                            ("ends__gte", models.F("starts")),
+                            _connector="OR",
+                        ),
+                        name="ownership_ends_after_start",
+                    ),
+                    models.UniqueConstraint(
+                        fields=("horse", "client", "starts"), name="ownership_once"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Payer',
+            name="Payer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('starts', models.DateField()),
-                ('ends', models.DateField(blank=True, null=True)),
-                ('client', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='practice.client')),
-                ('horse', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='payers', to='horses.horse')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                ("starts", models.DateField()),
+                ("ends", models.DateField(blank=True, null=True)),
+                (
+                    "client",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="practice.client",
+                    ),
+                ),
+                (
+                    "horse",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="payers",
+                        to="horses.horse",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['starts', 'pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('ends__isnull', True), ('ends__gte', models.F('starts')), _connector='OR'), name='payer_ends_after_start'), models.UniqueConstraint(fields=('horse', 'starts'), name='payer_once')],
+                "ordering": ["starts", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("ends__isnull", True),
+                            ("ends__gte", models.F("starts")),
+                            _connector="OR",
+                        ),
+                        name="payer_ends_after_start",
+                    ),
+                    models.UniqueConstraint(
+                        fields=("horse", "starts"), name="payer_once"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Shoe',
+            name="Shoe",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('profile', models.CharField(blank=True, choices=[('plain', 'plain'), ('fullered', 'fullered'), ('concave', 'concave'), ('half_round', 'half-round')], max_length=10)),
-                ('metal', models.CharField(blank=True, choices=[('steel', 'steel'), ('aluminium', 'aluminium'), ('other', 'other')], max_length=9)),
-                ('section_width_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True)),
-                ('section_thickness_mm', models.DecimalField(blank=True, decimal_places=1, max_digits=4, null=True)),
-                ('style', models.CharField(blank=True, help_text='open, bar, …', max_length=40)),
-                ('size', models.CharField(blank=True, max_length=20)),
-                ('toe_treatment', models.CharField(blank=True, choices=[('plain', 'plain'), ('rolled', 'rolled toe'), ('rocker', 'rocker toe'), ('set_under', 'set under')], max_length=9)),
-                ('toe_place', models.CharField(blank=True, choices=[('toe', 'toe'), ('medial_toe_quarter', 'medial toe quarter'), ('lateral_toe_quarter', 'lateral toe quarter')], max_length=19)),
-                ('clips', models.CharField(blank=True, max_length=40)),
-                ('heels', models.CharField(blank=True, max_length=80)),
-                ('traction', models.CharField(blank=True, max_length=80)),
-                ('pad', models.CharField(blank=True, max_length=80)),
-                ('nails_medial', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('nails_lateral', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('note', models.CharField(blank=True, max_length=300)),
-                ('foot_record', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='shoe', to='horses.footrecord')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "profile",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("plain", "plain"),
+                            ("fullered", "fullered"),
+                            ("concave", "concave"),
+                            ("half_round", "half-round"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "metal",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("steel", "steel"),
+                            ("aluminium", "aluminium"),
+                            ("other", "other"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                (
+                    "section_width_mm",
+                    models.DecimalField(
+                        blank=True, decimal_places=1, max_digits=4, null=True
+                    ),
+                ),
+                (
+                    "section_thickness_mm",
+                    models.DecimalField(
+                        blank=True, decimal_places=1, max_digits=4, null=True
+                    ),
+                ),
+                (
+                    "style",
+                    models.CharField(
+                        blank=True, help_text="open, bar, …", max_length=40
+                    ),
+                ),
+                ("size", models.CharField(blank=True, max_length=20)),
+                (
+                    "toe_treatment",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("plain", "plain"),
+                            ("rolled", "rolled toe"),
+                            ("rocker", "rocker toe"),
+                            ("set_under", "set under"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                (
+                    "toe_place",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("toe", "toe"),
+                            ("medial_toe_quarter", "medial toe quarter"),
+                            ("lateral_toe_quarter", "lateral toe quarter"),
+                        ],
+                        max_length=19,
+                    ),
+                ),
+                ("clips", models.CharField(blank=True, max_length=40)),
+                ("heels", models.CharField(blank=True, max_length=80)),
+                ("traction", models.CharField(blank=True, max_length=80)),
+                ("pad", models.CharField(blank=True, max_length=80)),
+                (
+                    "nails_medial",
+                    models.PositiveSmallIntegerField(blank=True, null=True),
+                ),
+                (
+                    "nails_lateral",
+                    models.PositiveSmallIntegerField(blank=True, null=True),
+                ),
+                ("note", models.CharField(blank=True, max_length=300)),
+                (
+                    "foot_record",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="shoe",
+                        to="horses.footrecord",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('nails_medial__isnull', True), ('nails_medial__lte', 8), _connector='OR'), models.Q(('nails_lateral__isnull', True), ('nails_lateral__lte', 8), _connector='OR')), name='at_most_eight_nails_a_branch')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("nails_medial__isnull", True),
+                                ("nails_medial__lte", 8),
+                                _connector="OR",
+                            ),
+                            models.Q(
+                                ("nails_lateral__isnull", True),
+                                ("nails_lateral__lte", 8),
+                                _connector="OR",
+                            ),
+                        ),
+                        name="at_most_eight_nails_a_branch",
+                    )
+                ],
             },
         ),
         migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['barn', 'day'], name='visit_at_barn'),
+            model_name="visit",
+            index=models.Index(fields=["barn", "day"], name="visit_at_barn"),
         ),
         migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_at__isnull', True), ('state', 'open')), models.Q(('closed_at__isnull', False), ('state', 'closed')), _connector='OR'), name='visit_closed_has_time'),
+            model_name="visit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("closed_at__isnull", True), ("state", "open")),
+                    models.Q(("closed_at__isnull", False), ("state", "closed")),
+                    _connector="OR",
+                ),
+                name="visit_closed_has_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='footrecord',
-            constraint=models.UniqueConstraint(fields=('record', 'foot'), name='one_record_a_foot'),
+            model_name="footrecord",
+            constraint=models.UniqueConstraint(
+                fields=("record", "foot"), name="one_record_a_foot"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='footrecord',
-            constraint=models.CheckConstraint(condition=models.Q(('foot__in', ['LF', 'RF', 'LH', 'RH'])), name='one_of_four_feet'),
+            model_name="footrecord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("foot__in", ["LF", "RF", "LH", "RH"])),
+                name="one_of_four_feet",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='visitrecord',
-            constraint=models.UniqueConstraint(fields=('visit', 'horse'), name='one_record_a_horse_and_visit'),
+            model_name="visitrecord",
+            constraint=models.UniqueConstraint(
+                fields=("visit", "horse"), name="one_record_a_horse_and_visit"
+            ),
         ),
         migrations.AddIndex(
-            model_name='horse',
-            index=models.Index(fields=['barn', 'status'], name='horse_at_barn'),
+            model_name="horse",
+            index=models.Index(fields=["barn", "status"], name="horse_at_barn"),
         ),
         migrations.AddConstraint(
-            model_name='horse',
-            constraint=models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='horse_has_name'),
+            model_name="horse",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("name", ""), _negated=True), name="horse_has_name"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='horse',
-            constraint=models.CheckConstraint(condition=models.Q(('interval_weeks__isnull', True), ('interval_weeks__range', (1, 52)), _connector='OR'), name='horse_interval_1_52'),
+            model_name="horse",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("interval_weeks__isnull", True),
+                    ("interval_weeks__range", (1, 52)),
+                    _connector="OR",
+                ),
+                name="horse_interval_1_52",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='horse',
-            constraint=models.CheckConstraint(condition=models.Q(('agreed_price__isnull', True), ('agreed_price__gte', 0), _connector='OR'), name='horse_price_not_negative'),
+            model_name="horse",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("agreed_price__isnull", True),
+                    ("agreed_price__gte", 0),
+                    _connector="OR",
+                ),
+                name="horse_price_not_negative",
+            ),
         ),
     ]
