@@ -68,7 +68,7 @@ def _paper(picture: PlanPicture) -> _Paper:
     points = [point for line in lines for point in line]
     wide = 2 * max(abs(x) for x, _ in points)
     high = max(y for _, y in points) - min(0.0, *(y for _, y in points))
-    scale = min(ROOM / high, (WIDE - 110) / wide)
+    scale = min(ROOM / high, (WIDE - 132) / wide)
     return _Paper(scale, -1 if picture.document["foot"].startswith("R") else 1)
 
 

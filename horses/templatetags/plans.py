@@ -12,6 +12,9 @@ from horses.shoe.plan import PLACE_NAMES, PLACES
 
 register = template.Library()
 
+ALL_PERCENT = 99.5
+"""What reads as 100 % when it is rounded."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlaceTold:
@@ -69,3 +72,15 @@ def counted(flags: list[dict[str, Any]]) -> str:
     states = [flag["state"] for flag in flags]
     counts = [(states.count(state), state) for state in ("refused", "flagged")]
     return ", ".join(f"{count} {state}" for count, state in counts if count)
+
+
+@register.filter
+def steel_words(answer: Mapping[str, Any]) -> str:
+    """``all of the wall on steel but toe 50 %``: the places that are not, by name."""
+    partly = [
+        f"{told.name} {told.percent:.0f} %"
+        for told in places_told(answer)
+        if told.percent < ALL_PERCENT
+    ]
+    but = f" but {', '.join(partly)}" if partly else ""
+    return f"all of the wall on steel{but}"
