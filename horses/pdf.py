@@ -10,9 +10,11 @@ from typing import Any
 from django.conf import settings
 from django.template.loader import render_to_string
 
+from horses.conformation import lasting
 from horses.drawing.plan import PlanPicture
 from horses.models import FootPlan, Photo
 from horses.photos import small_path
+from horses.selectors.limbs import age_on, limbs_on
 from horses.selectors.plans import printed_plans
 from horses.selectors.records import Told
 from practice.models import Practice
@@ -111,6 +113,8 @@ def visit_report(told: Told, *, practice: Practice) -> Report:
             "practice": practice,
             "title": title,
             "plans": _pairs(printed_plans(told.record)),
+            "limbs": limbs_on(horse, day=told.day),
+            "lasting": lasting(age_on(horse, told.day), horse.use),
             "prints": [_print(photo) for photo in told.photos[:MOST_PHOTOS]],
         },
     )

@@ -6,9 +6,12 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from horses.conformation import lasting
 from horses.models import Horse
 from horses.selectors import owned
+from horses.selectors.limbs import age_on, limbs_for
 from horses.views.story import story
+from horses.views.trends import trends_page
 from practice import access
 from practice.models import Barn, Client
 
@@ -36,13 +39,25 @@ def my_horse(request: HttpRequest, pk: int) -> HttpResponse:
     """One own horse: its next visit and its history, up to the last day of owning."""
     horse = access.get(Horse.objects.visible_to(request.user), pk=pk)
     today = timezone.localdate()
+    mine = owned.my_horse(horse=horse, client=_client(request), today=today)
+    day = min(today, mine.until) if mine.until else today
     page = {
-        "mine": owned.my_horse(horse=horse, client=_client(request), today=today),
+        "mine": mine,
         "horse": horse,
+        "limbs": limbs_for(access.member(request), horse, day=day),
+        "lasting": lasting(age_on(horse, day), horse.use),
         **story(request, horse),
         "today": today,
     }
     return render(request, "horses/my_horse.html", page)
+
+
+@require_GET
+@access.door(access.OWNER)
+def my_trends(request: HttpRequest, pk: int) -> HttpResponse:
+    """One own horse's feet over time, up to the last day of owning."""
+    horse = access.get(Horse.objects.visible_to(request.user), pk=pk)
+    return render(request, "horses/my_trends.html", trends_page(request, horse))
 
 
 @require_GET

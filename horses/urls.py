@@ -8,8 +8,11 @@ from horses import portal
 from horses.api import horses as api
 from horses.api import visits as visit_api
 from horses.views import (
+    considerations,
     effects,
     horses,
+    limbs,
+    marks,
     owners,
     photos,
     plans,
@@ -34,6 +37,15 @@ horse_urls: list[URLPattern | URLResolver] = [
     path("<int:pk>/edit/", horses.horse_edit, name="horse_edit"),
     path("<int:pk>/owners/", owners.horse_owners, name="horse_owners"),
     path("<int:pk>/payer/", owners.horse_payer, name="horse_payer"),
+    path("<int:pk>/limbs/", limbs.limbs, name="limbs"),
+    path("<int:pk>/limbs/<str:limb>/", limbs.limb_add, name="limb_add"),
+    path("limbs/<uuid:pk>/", limbs.limb_amend, name="limb_amend"),
+    path("limbs/<uuid:pk>/end/", limbs.limb_end, name="limb_end"),
+    path(
+        "<int:pk>/considerations/",
+        considerations.horse_considerations,
+        name="horse_considerations",
+    ),
     path("<int:pk>/trends/", trends.horse_trends, name="trends"),
     path("<int:pk>/plans/", plans.plans, name="plans"),
     path("<int:pk>/plans/<str:foot>/", plans.plan_new, name="plan_new"),
@@ -59,6 +71,16 @@ record_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/amend/", records.record_amend, name="record_amend"),
     path("<uuid:pk>/effects/", effects.record_effects, name="record_effects"),
     path("<uuid:pk>/report.pdf", records.record_report, name="record_report"),
+    path(
+        "<uuid:pk>/considerations/",
+        considerations.record_considerations,
+        name="record_considerations",
+    ),
+    path(
+        "<uuid:pk>/considerations/<slug:code>/",
+        considerations.consider,
+        name="consider",
+    ),
 ]
 
 plan_urls: list[URLPattern | URLResolver] = [
@@ -72,6 +94,9 @@ photo_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/", photos.photo, name="photo"),
     path("<uuid:pk>/small/", photos.photo_small, name="photo_small"),
     path("<uuid:pk>/remove/", photos.photo_remove, name="photo_remove"),
+    path("<uuid:pk>/marks/", marks.photo_marks, name="photo_marks"),
+    path("<uuid:pk>/marks/figures/", marks.photo_figures, name="photo_figures"),
+    path("<uuid:pk>/shows/", marks.photo_shows, name="photo_shows"),
 ]
 
 sheet_urls: list[URLPattern | URLResolver] = [
@@ -121,6 +146,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/", include(record_urls)),
     path("plans/", include(plan_urls)),
     path("photos/", include(photo_urls)),
+    path("considerations/", considerations.considerations, name="considerations"),
     path("import/", include(sheet_urls)),
     *portal_urls,
     path("api/v1/", include(api_urls)),

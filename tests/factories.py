@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from horses.models import (
+    Conformation,
     FootPlan,
     FootRecord,
     Horse,
@@ -146,6 +147,19 @@ def make_horse(
 def make_ownership(*, horse: Horse, client: Client, **over: Any) -> Ownership:
     fields = {"share": Decimal(100), "starts": LONG_AGO, **over}
     return Ownership.objects.create(horse=horse, client=client, **fields)
+
+
+def make_conformation(*, horse: Horse, **over: Any) -> Conformation:
+    """A fore limb that toes out a little, unless said otherwise."""
+    fields: dict[str, Any] = {
+        "limb": "LF",
+        "kind": "axial_rotation",
+        "place": "limb",
+        "direction": "toes_out",
+        "grade": "slight",
+        "seen_on": LONG_AGO,
+    }
+    return Conformation.objects.create(horse=horse, **{**fields, **over})
 
 
 def make_payer(*, horse: Horse, client: Client, **over: Any) -> Payer:

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from horses.forms.horses import HorseFilterForm, HorseForm, NewHorseForm, as_typed
 from horses.models import Horse, Work
 from horses.selectors import horses as selectors
+from horses.selectors.limbs import limbs_on
 from horses.services.register import change_horse, create_horse
 from horses.views.story import story
 from practice import access
@@ -60,6 +61,7 @@ def horse(request: HttpRequest, pk: int) -> HttpResponse:
     page = {
         "horse": row,
         "file": selectors.horse_file(row, today=today),
+        "limbs": limbs_on(row, day=today),
         **story(request, row),
         "today": today,
     }

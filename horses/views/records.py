@@ -30,6 +30,7 @@ from horses.forms.visits import PhotoForm
 from horses.hoof import FEET
 from horses.models import VisitRecord, Work
 from horses.pdf import visit_report
+from horses.selectors.limbs import limbs_on
 from horses.selectors.records import entry_of, last_record, tell, with_feet
 from horses.services.photos import add_photo
 from horses.services.records import Conflict, amend_record, save_record
@@ -87,7 +88,12 @@ def _standing(request: HttpRequest, row: VisitRecord) -> QueryDict:
 
 def _story(request: HttpRequest, row: VisitRecord) -> HttpResponse:
     told = tell(VisitRecord.objects.filter(pk=row.pk), practice=_practice(request))
-    return render(request, "horses/record_told.html", {"told": told[0], "record": row})
+    page = {
+        "told": told[0],
+        "record": row,
+        "limbs": limbs_on(row.horse, day=row.visit.day),
+    }
+    return render(request, "horses/record_told.html", page)
 
 
 def _form(
@@ -117,6 +123,7 @@ def _form(
         "forms": forms,
         "feet": list(zip(forms.feet, _looks(request, forms.entry()), strict=True)),
         "before": before,
+        "limbs": limbs_on(row.horse, day=row.visit.day),
         "repeat": json.dumps(repeatable(last)),
         "kinds": [
             seen_row(f"{FOOT_TEMPLATE}-see-{key}", key, kind, at=[], grade="", note="")

@@ -398,5 +398,5 @@ def test_the_record_page_asks_no_more_for_more_findings(
     many = tuple(FindingEntry("crack", place) for place in ("toe", "medial_quarter"))
     feet = tuple(FootEntry(foot, findings=many) for foot in ("LF", "RF", "LH", "RH"))
     save(record, farrier, RecordEntry(feet=feet))
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         as_farrier.get(url)
