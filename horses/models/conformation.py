@@ -13,18 +13,22 @@ from practice.models import Timed, User
 
 
 class ConformationQuerySet(models.QuerySet["Conformation"]):
-    def visible_to(self, viewer: User | AnonymousUser) -> "ConformationQuerySet":
-        """Staff see all; an owner what was seen on own horses up to the last day of
-        ownership, the earlier history included; nobody else any.
+    def visible_to(
+        self, viewer: User | AnonymousUser, *, day: date | None = None
+    ) -> "ConformationQuerySet":
+        """Staff see all; an owner, once the ownership has begun, what was seen on own
+        horses up to its last day, the earlier history included; nobody else any.
+
+        Args:
+            day: the practice's day; today if left out.
         """
         if not isinstance(viewer, User) or not viewer.is_active:
             return self.none()
         if viewer.is_of_practice:
             return self
         if viewer.role == User.Role.OWNER and viewer.client_id:
-            mine = Ownership.objects.filter(
+            mine = Ownership.objects.of_viewer(viewer, day=day).filter(
                 Q(ends__isnull=True) | Q(ends__gte=OuterRef("seen_on")),
-                client_id=viewer.client_id,
                 horse=OuterRef("horse"),
             )
             return self.filter(Exists(mine))

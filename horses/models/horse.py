@@ -6,28 +6,30 @@ from decimal import Decimal
 from django.contrib.auth.models import AnonymousUser
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from horses.models.work import Work
 from practice.models import Barn, Client, Timed, User
 
 
 class HorseQuerySet(models.QuerySet["Horse"]):
-    def visible_to(self, viewer: User | AnonymousUser) -> "HorseQuerySet":
-        """Staff see every horse; an owner those ever owned (what of them is told
-        ends with the ownership: ``Visit.objects.visible_to``); nobody else any.
+    def visible_to(
+        self, viewer: User | AnonymousUser, *, day: date | None = None
+    ) -> "HorseQuerySet":
+        """Staff see every horse; an owner those owned now or before (what of them is
+        told ends with the ownership: ``VisitRecord.objects.visible_to``), not those
+        to be owned from a coming day; nobody else any.
+
+        Args:
+            day: the practice's day; today if left out.
         """
         if not isinstance(viewer, User) or not viewer.is_active:
             return self.none()
         if viewer.is_of_practice:
             return self
         if viewer.role == User.Role.OWNER and viewer.client_id:
-            return self.filter(
-                Q(
-                    pk__in=Ownership.objects.filter(client_id=viewer.client_id).values(
-                        "horse"
-                    )
-                )
-            )
+            mine = Ownership.objects.of_viewer(viewer, day=day)
+            return self.filter(pk__in=mine.values("horse"))
         return self.none()
 
     def active(self) -> "HorseQuerySet":
@@ -137,6 +139,15 @@ class OwnershipQuerySet(models.QuerySet["Ownership"]):
     def on(self, day: date) -> "OwnershipQuerySet":
         """Ownerships that hold on ``day``: from its start to its last day, both in."""
         return self.filter(Q(ends__isnull=True) | Q(ends__gte=day), starts__lte=day)
+
+    def of_viewer(
+        self, viewer: User, *, day: date | None = None
+    ) -> "OwnershipQuerySet":
+        """An owner's ownerships, also ended ones, that have begun by ``day`` (the
+        practice's today if left out): what is not yet one's own is not seen.
+        """
+        begun = Q(starts__lte=day or timezone.localdate())
+        return self.filter(begun, client_id=viewer.client_id)
 
 
 class Ownership(Timed):

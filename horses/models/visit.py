@@ -3,6 +3,7 @@
 Keys are UUIDv7 made by the maker (a phone in a barn), so that sending twice is harmless.
 """
 
+from datetime import date
 from decimal import Decimal
 from typing import TypeAlias
 
@@ -91,18 +92,22 @@ class Visit(Timed):
 
 
 class VisitRecordQuerySet(models.QuerySet["VisitRecord"]):
-    def visible_to(self, viewer: User | AnonymousUser) -> "VisitRecordQuerySet":
-        """Staff see all. An owner sees records of own horses up to the last day of
-        ownership, the earlier history included, once the visit is closed.
+    def visible_to(
+        self, viewer: User | AnonymousUser, *, day: date | None = None
+    ) -> "VisitRecordQuerySet":
+        """Staff see all. Once the ownership has begun, an owner sees records of own
+        horses up to its last day, the earlier history included, of closed visits.
+
+        Args:
+            day: the practice's day; today if left out.
         """
         if not isinstance(viewer, User) or not viewer.is_active:
             return self.none()
         if viewer.is_of_practice:
             return self
         if viewer.role == User.Role.OWNER and viewer.client_id:
-            mine = Ownership.objects.filter(
+            mine = Ownership.objects.of_viewer(viewer, day=day).filter(
                 Q(ends__isnull=True) | Q(ends__gte=OuterRef("visit__day")),
-                client_id=viewer.client_id,
                 horse=OuterRef("horse"),
             )
             return self.filter(Exists(mine), visit__state=Visit.State.CLOSED)

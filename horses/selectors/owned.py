@@ -37,11 +37,11 @@ class MyHorse:
 
 
 def my_horses(*, client: Client, today: date) -> list[MyHorse]:
-    """A client's horses: those owned today first, then those owned before (or from a
-    coming day). Where and when next is told of today's horses alone. One query.
+    """A client's horses: those owned today first, then those owned before. Where and
+    when next is told of today's horses alone. One query.
     """
     periods = (
-        Ownership.objects.filter(client=client)
+        Ownership.objects.filter(client=client, starts__lte=today)
         .select_related("horse", "horse__barn", "horse__due_window")
         .order_by("horse__name", "horse_id", "starts")
     )

@@ -3,9 +3,9 @@
 from datetime import date
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
-from horses.models import Horse
+from horses.models import Horse, Ownership
 from practice.models import Barn, User
 from scheduling.models import BookedHorse, Booking
 
@@ -36,6 +36,20 @@ def ahead(
         found = found.exclude(status=Booking.Status.PENCILLED)
     if horse:
         found = found.filter(booked__horse=horse)
+        if isinstance(viewer, User) and viewer.role == User.Role.OWNER:
+            # The booking may be seen for another horse of theirs: this one is to be
+            # theirs on its day too.
+            found = found.filter(Exists(_owned_on_its_day(viewer, horse)))
     if barn:
         found = found.filter(barn=barn)
     return found
+
+
+def _owned_on_its_day(viewer: User, horse: Horse) -> QuerySet[Ownership]:
+    """The viewer's ownerships of the horse on the day of the booking around it."""
+    return Ownership.objects.filter(
+        Q(ends__isnull=True) | Q(ends__gte=OuterRef("day")),
+        horse=horse,
+        client_id=viewer.client_id,
+        starts__lte=OuterRef("day"),
+    )

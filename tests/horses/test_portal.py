@@ -129,6 +129,23 @@ def test_a_new_owner_reads_the_history_from_before_too(
     assert "before the sale" in text_of(as_other_owner.get(page_of(bramble)))
 
 
+def test_who_will_own_a_horse_sees_nothing_of_it_before_that_day(
+    as_other_owner, other_owner, bramble, farrier
+):
+    visit = visited(bramble, farrier, days_ago=60, note="before the sale")
+    starts = timezone.localdate() + timedelta(days=1)
+    buyer = other_owner.client
+    set_owners(horse=bramble, shares={buyer: Decimal(100)}, starts=starts, by=None)
+    record = VisitRecord.objects.get(visit=visit)
+    assert "Bramble" not in text_of(as_other_owner.get("/my/"))
+    assert as_other_owner.get(page_of(bramble)).status_code == 404
+    for path in (f"/records/{record.pk}/report.pdf", f"/api/v1/records/{record.pk}/"):
+        assert as_other_owner.get(path).status_code == 404
+    for model in (Horse, VisitRecord):
+        assert not model.objects.visible_to(other_owner).exists()
+        assert model.objects.visible_to(other_owner, day=starts).exists()
+
+
 def test_a_co_owner_is_told_the_share(as_owner, bramble, owner, other_owner):
     set_owners(
         horse=bramble,

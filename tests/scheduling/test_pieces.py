@@ -1,11 +1,13 @@
 """What is booked, as seen from the pages of a horse, a barn and an owner."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.utils import timezone
 
-from scheduling.models import Booking
+from horses.services.ownership import set_owners
+from scheduling.models import BookedHorse, Booking
 from scheduling.selectors.plans import Wish
 from scheduling.services.rounds import book_round
 from tests import factories
@@ -65,3 +67,18 @@ def test_a_barn_contact_sees_no_other_barn(as_barn_contact, as_owner, booking, h
     address = f"/bookings/at-barn/{horse.barn_id}/"
     assert as_barn_contact.get(address).status_code == 404
     assert as_owner.get(address).status_code == 403
+
+
+def test_a_past_owner_is_not_told_of_the_horse_s_next_visit(
+    as_owner, owner, horse, booking, farrier
+):
+    """Not even where the same booking is for another horse of theirs."""
+    other = factories.make_horse(owner=owner.client, name="Heather", barn=horse.barn)
+    BookedHorse.objects.create(booking=booking, horse=other)
+    buyer = factories.make_client()
+    sold = booking.day - timedelta(days=1)
+    set_owners(horse=horse, shares={buyer: Decimal(100)}, starts=sold, by=farrier)
+    theirs = as_owner.get(f"/bookings/of-mine/{other.pk}/").content.decode()
+    assert "Agreed" in theirs
+    gone = as_owner.get(f"/bookings/of-mine/{horse.pk}/").content.decode()
+    assert "No day is agreed yet" in gone
