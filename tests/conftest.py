@@ -19,6 +19,19 @@ hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")
 
 
+# Who asks for one of these has a database; all others are refused one.
+ON_A_DATABASE = {"db", "transactional_db", "live_server", "installation"}
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What has no database is the same on each: marked ``once`` without a word."""
+    for item in items:
+        asked = set(getattr(item, "fixturenames", ()))
+        if not (asked & ON_A_DATABASE or item.get_closest_marker("django_db")):
+            item.add_marker("once")
+
+
 @pytest.fixture(autouse=True)
 def house(settings: Any, tmp_path: Path) -> None:
     """Each test writes below its own folder, and rings no worker."""
