@@ -49,12 +49,16 @@ def shade(percent: float) -> tuple[str, str]:
     return next((colour, word) for least, colour, word in SCALE if percent >= least)
 
 
+Points = list[tuple[float, float]]
+
+
 @dataclass(frozen=True, slots=True)
 class _Paper:
-    """From a foot's millimetres to the drawing's units."""
+    """From a foot's millimetres to the drawing's units; its lines cut at the toe."""
 
     scale: float
     turn: int
+    halves: Mapping[tuple[str, str], Points]
 
     def point(self, x: float, y: float) -> pen.Point:
         return WIDE / 2 + self.turn * x * self.scale, TOP + y * self.scale
@@ -64,24 +68,27 @@ class _Paper:
 
 
 def _paper(picture: PlanPicture) -> _Paper:
-    lines = [*picture.answer["outlines_mm"].values()]
-    points = [point for line in lines for point in line]
+    outlines = picture.answer["outlines_mm"]
+    points = [point for line in outlines.values() for point in line]
     wide = 2 * max(abs(x) for x, _ in points)
     high = max(y for _, y in points) - min(0.0, *(y for _, y in points))
-    scale = min(ROOM / high, (WIDE - 132) / wide)
-    return _Paper(scale, -1 if picture.document["foot"].startswith("R") else 1)
+    halves: dict[tuple[str, str], Points] = {}
+    for name, line in outlines.items():
+        halves[name, "medial"], halves[name, "lateral"] = _halves(line)
+    turn = -1 if picture.document["foot"].startswith("R") else 1
+    return _Paper(min(ROOM / high, (WIDE - 132) / wide), turn, halves)
+
+
+def _halves(line: Sequence[Sequence[float]]) -> tuple[Points, Points]:
+    """The medial and the lateral branch of a round line, each from the toe, where it
+    crosses the midline."""
+    points = [(float(x), float(y)) for x, y in line]
+    middle = next((i for i, (x, _) in enumerate(points) if x == 0), len(points) // 2)
+    return points[middle::-1], points[middle:]
 
 
 def _d(points: Sequence[pen.Point]) -> str:
-    return "M" + "L".join(pen.at(point) for point in points)
-
-
-def _half(line: Sequence[Sequence[float]], side: str) -> list[Sequence[float]]:
-    """One branch of a round line, from the toe to its heel."""
-    middle = min(
-        range(len(line)), key=lambda i: abs(line[i][0]) + max(line[i][1], 0) / 9
-    )
-    return list(line[middle:]) if side == "lateral" else list(line[middle::-1])
+    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
 
 
 def _cut(
@@ -131,7 +138,7 @@ def _band(picture: PlanPicture, paper: _Paper) -> str:
     wall = float(picture.document["hoof"]["sound_wall_mm"])
     drawn = []
     for side in ("medial", "lateral"):
-        line = _half(picture.answer["outlines_mm"]["sound"], side)
+        line = paper.halves["sound", side]
         for place, start, stop in _zones(picture.document, side):
             part = _cut(line, start, stop)
             if len(part) < 2:
@@ -168,7 +175,7 @@ def _fuller(picture: PlanPicture, paper: _Paper) -> str:
     for side in ("medial", "lateral"):
         length = picture.answer["fuller_mm"][side]
         last = shoe["nails"]["last_nail_from_toe_mm"][side]
-        line = _half(picture.answer["outlines_mm"]["outer"], side)
+        line = paper.halves["outer", side]
         part = _long(_cut(line, 0.15 * last, 1e6), length)
         if length <= 0 or len(part) < 2:
             continue
@@ -211,7 +218,7 @@ def _toe(picture: PlanPicture, paper: _Paper) -> str:
     for side in ("medial", "lateral"):
         if toe["at"] != "toe" and not toe["at"].startswith(side):
             continue
-        line = _half(picture.answer["outlines_mm"]["outer"], side)
+        line = paper.halves["outer", side]
         part = _cut(line, middle - reach, middle + reach)
         if len(part) < 2:
             continue
@@ -248,8 +255,8 @@ def _ground(picture: PlanPicture, paper: _Paper) -> str:
     wall = float(picture.document["hoof"]["sound_wall_mm"])
     horn = _d(paper.line(outlines["wall"])) + "Z"
     inside = [
-        *_inward(_pairs(_half(outlines["sound"], "medial")), wall, "medial")[::-1],
-        *_inward(_pairs(_half(outlines["sound"], "lateral")), wall, "lateral"),
+        *_inward(paper.halves["sound", "medial"], wall, "medial")[::-1],
+        *_inward(paper.halves["sound", "lateral"], wall, "lateral"),
     ]
     return pen.path(
         horn, fill=pen.HORN, stroke=pen.HORN_EDGE, stroke_width=1.6
@@ -274,10 +281,6 @@ def _frog(picture: PlanPicture, paper: _Paper) -> str:
         f"{pen.at(paper.point(0, long * 0.42))}Z"
     )
     return pen.path(shape, fill=pen.FROG, stroke=pen.FROG_EDGE, opacity="0.55")
-
-
-def _pairs(line: Sequence[Sequence[float]]) -> list[tuple[float, float]]:
-    return [(float(x), float(y)) for x, y in line]
 
 
 def _lines(picture: PlanPicture, paper: _Paper) -> str:
@@ -316,16 +319,16 @@ def _lines(picture: PlanPicture, paper: _Paper) -> str:
 def _percents(picture: PlanPicture, paper: _Paper) -> str:
     """The per cent of wall on steel beside each place."""
     drawn = []
+    ahead = min(half[0][1] for half in paper.halves.values())
+    top = paper.point(0, ahead)[1]
     for place in PLACES:
         side = "medial" if place.startswith("medial") else "lateral"
         where = _from_toe(picture.document, place)
-        outer = _half(picture.answer["outlines_mm"]["outer"], side)
+        outer = paper.halves["outer", side]
         x = max((abs(x) for x, y in outer if abs(y - where) < 12), default=0.0)
         sign = 0 if place == "toe" else (-1 if side == "medial" else 1)
         px, py = paper.point(sign * x, where)
         away = paper.turn * sign * FIRST_LABEL_AWAY
-        lines = picture.answer["outlines_mm"].values()
-        top = min(paper.point(0, y)[1] for line in lines for _, y in line)
         drawn.append(
             pen.word(
                 f"{picture.answer['wall_on_steel_percent'][place]:.0f} %",

@@ -6,13 +6,13 @@ from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Subquery
 
 from horses.drawing.plan import PlanPicture
 from horses.entries import FootEntry, ShoeEntry
 from horses.feet import FootLook, look_at
 from horses.hoof import FEET, FOOT_NAMES, Foot
-from horses.models import FootPlan, Horse, VisitRecord
+from horses.models import Finding, FootPlan, FootRecord, Horse, VisitRecord
 from horses.selectors.records import entry_of, with_feet
 from horses.shoe.proposal import HOOF_KEYS, Start, proposed
 from practice.models import User
@@ -62,9 +62,16 @@ def _feet(records: Iterable[VisitRecord], foot: Foot) -> list[FootEntry]:
 
 def seen_lately(*, horse: Horse, foot: Foot, today: date) -> list[dict[str, str]]:
     """The findings of the newest record that tells of this foot, as a plan's document
-    has them: a lame foot is lame whoever drew the plan before."""
-    feet = _feet(_records(horse, today)[:3], foot)
-    return _findings(feet[0]) if feet else []
+    has them: a lame foot is lame whoever drew the plan before. One query."""
+    newest = FootRecord.objects.filter(
+        record__horse=horse,
+        record__is_recorded=True,
+        record__visit__day__lte=today,
+        foot=foot,
+    ).order_by("-record__visit__day", "-record__visit_id")
+    seen = Finding.objects.filter(foot_record=Subquery(newest.values("pk")[:1]))
+    rows = seen.order_by("pk").values_list("kind", "place", "grade")
+    return [{"kind": k, "place": place, "grade": grade} for k, place, grade in rows]
 
 
 def _findings(entry: FootEntry) -> list[dict[str, str]]:

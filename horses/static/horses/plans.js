@@ -10,7 +10,7 @@ async function redraw() {
   try {
     const answer = await fetch(form.dataset.look, {
       method: "POST",
-      body: new FormData(form),
+      body: new URLSearchParams(new FormData(form)),
       credentials: "same-origin",
     });
     if (!answer.ok || mine !== asked) return;
