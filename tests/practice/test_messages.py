@@ -99,7 +99,7 @@ def test_the_list_asks_the_same_number_of_queries(as_office, grows_flat):
     assert grows_flat(as_office, "/messages/", make) <= 6
 
 
-def test_which_roles_see_messages(request):
+def test_which_roles_see_messages(request, practice):
     message = _message()
     for who in ("apprentice", "owner", "barn_contact"):
         browser = request.getfixturevalue(f"as_{who}")
