@@ -23,10 +23,12 @@ from horses.hoof import (
     FOOT_NAMES,
     LENGTH_SD_MM,
     MATE,
+    BaseSplit,
     Figure,
     Flag,
     Foot,
     FootMeasures,
+    base_split,
     derived,
     flags,
 )
@@ -91,6 +93,7 @@ class FootLook:
     findings: tuple[str, ...]
     shoe: str
     readings: tuple[Reading, ...]
+    base: BaseSplit | None = None
 
     @property
     def flags(self) -> tuple[Flag, ...]:
@@ -251,6 +254,7 @@ def look_at(
             findings=tuple(_told(seen) for seen in seen_on(by_foot[name])),
             shoe=shoe_words(by_foot[name].shoe),
             readings=_readings(replace(plain[name], pair=plain.get(MATE[name]))),
+            base=base_split(plain[name]),
         )
         for name in FEET
         if name in by_foot

@@ -256,6 +256,37 @@ def derived(measures: FootMeasures) -> dict[str, Figure]:
     return {figure.name: figure for figure in found}
 
 
+@dataclass(frozen=True, slots=True)
+class BaseSplit:
+    """The base of a foot ahead of and behind its widest part, in mm and percent."""
+
+    ahead_mm: Figure
+    behind_mm: Figure
+    ahead_percent: Figure
+    behind_percent: Figure
+
+
+def base_split(measures: FootMeasures) -> BaseSplit | None:
+    """The length from toe to heel, split about the widest part:
+    behind % = 100 (L − x) / L. None without both, or where the widest part would lie
+    behind the heels.
+    """
+    length, ahead = measures.length_mm, measures.widest_from_toe_mm
+    if length is None or ahead is None or not 0 < ahead <= length:
+        return None
+    sd = measures.length_sd_mm
+    share = _ratio("ahead_of_widest_percent", ahead, length, sd, 100.0)
+    rest = _tidy(100 - share.value)
+    return BaseSplit(
+        ahead_mm=Figure("ahead_of_widest_mm", _tidy(ahead), _tidy(sd)),
+        behind_mm=Figure(
+            "behind_widest_mm", _tidy(length - ahead), _tidy(hypot(sd, sd))
+        ),
+        ahead_percent=share,
+        behind_percent=Figure("behind_widest_percent", rest, share.sd),
+    )
+
+
 def _state(rule: Rule, value: float, sd: float) -> State:
     past = _tidy(rule.threshold - value if rule.below else value - rule.threshold)
     if past < 0 or (rule.strict and past == 0):

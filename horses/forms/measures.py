@@ -38,12 +38,15 @@ def shown_angle(degrees: Decimal | None) -> str:
 
 class LengthField(forms.CharField):
     """A length typed in the practice's unit, or any other with its sign; cleans to
-    millimetres with one decimal, or None.
+    millimetres with one decimal (or to ``step_mm``), or None.
     """
 
-    def __init__(self, *, unit: LengthUnit, **kwargs: Any) -> None:
+    def __init__(
+        self, *, unit: LengthUnit, step_mm: Decimal = TENTH, **kwargs: Any
+    ) -> None:
         super().__init__(required=False, max_length=40, **kwargs)
         self.unit = unit
+        self.step_mm = step_mm
 
     def clean(self, value: Any) -> Any:
         text = str(super().clean(value)).strip()
@@ -53,7 +56,7 @@ class LengthField(forms.CharField):
             mm = parse_length(text, system_of(self.unit), bare=self.unit)
         except BadMeasure as bad:
             raise ValidationError(str(bad)) from bad
-        return Decimal(str(mm)).quantize(TENTH)
+        return Decimal(str(mm)).quantize(self.step_mm)
 
 
 class AngleField(forms.CharField):

@@ -8,7 +8,7 @@ from horses.drawing.side import side_view
 from horses.entries import LENGTHS, MEASURES
 from horses.feet import FootLook, Reading
 from horses.findings import SAFETY
-from horses.hoof import Flag
+from horses.hoof import BaseSplit, Flag
 from practice.models import Practice
 from practice.templatetags.house import length
 
@@ -46,6 +46,21 @@ def figure(reading: Reading, practice: Practice | None) -> str:
     spread = _with_unit(reading.figure.sd, reading.unit.replace(": 1", ""), practice)
     larger = f", {reading.figure.side} more" if reading.figure.side else ""
     return f"{value} ± {spread}{larger}"
+
+
+@register.simple_tag
+def base_split(base: BaseSplit, practice: Practice | None) -> str:
+    """``62 mm ± 2 mm (48 %), 67 mm ± 2.8 mm (52 %)``: ahead, then behind."""
+    said = []
+    for size, share in (
+        (base.ahead_mm, base.ahead_percent),
+        (base.behind_mm, base.behind_percent),
+    ):
+        length_of = _with_unit(size.value, "mm", practice)
+        spread = _with_unit(size.sd, "mm", practice)
+        percent = f"{share.value:.0f} % ± {share.sd:.1f} %"
+        said.append(f"{length_of} ± {spread} ({percent})")
+    return "; ".join(said)
 
 
 @register.filter
