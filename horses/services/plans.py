@@ -1,6 +1,6 @@
 """Foot plans: kept as a draft, accepted by a farrier, never changed after that."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -12,9 +12,9 @@ from horses.hoof import Foot
 from horses.models import FootPlan, Horse, VisitRecord
 from horses.selectors.plans import seen_lately
 from horses.shoe.document import SHOE_IN, run_shoe
-from horses.shoe.rules import WAITS
+from horses.shoe.rules import WAITS, Limits
 from practice.errors import Refused
-from practice.models import User
+from practice.models import Practice, User
 from practice.reckoning import BadDocument, check
 from practice.services.changes import note_change
 
@@ -27,13 +27,29 @@ class VetWord:
     day: date
 
 
-def reckoned(document: dict[str, Any]) -> dict[str, Any]:
-    """What a document comes to. Raises Refused with its pointer as the field."""
+def reckoned(
+    document: dict[str, Any], practice: Practice | None = None
+) -> dict[str, Any]:
+    """What a document comes to, by the practice's limits.
+
+    Raises Refused with the document's pointer as the field.
+    """
+    limits = _limits(practice or Practice.objects.the_one())
     try:
         check(document, SHOE_IN)
-        return run_shoe(document)
+        return run_shoe(document, limits)
     except BadDocument as bad:
         raise Refused(bad.sentence, field=bad.pointer) from bad
+
+
+def _limits(practice: Practice) -> Limits:
+    """The practice's own limits, ours where it has none."""
+    limits = Limits()
+    if practice.overhang_limit_mm is not None:
+        limits = replace(limits, overhang_behind_mm=float(practice.overhang_limit_mm))
+    if practice.heel_edge_limit_mm is not None:
+        limits = replace(limits, heel_edge_mm=float(practice.heel_edge_limit_mm))
+    return limits
 
 
 def _farrier(by: User) -> None:

@@ -57,12 +57,17 @@ def _foot(foot: str) -> Foot:
     return found
 
 
+def _practice(request: HttpRequest) -> Practice:
+    """The practice that the middleware put on the request."""
+    practice = getattr(request, "practice", None)
+    return practice if isinstance(practice, Practice) else Practice.objects.the_one()
+
+
 def _unit(request: HttpRequest) -> Any:
-    practice = getattr(request, "practice", None) or Practice.objects.the_one()
-    return practice.length_unit
+    return _practice(request).length_unit
 
 
-def _sketch(form: PlanForm, horse: Horse, foot: Foot) -> Sketch:
+def _sketch(request: HttpRequest, form: PlanForm, horse: Horse, foot: Foot) -> Sketch:
     """What the typed plan comes to with what is now recorded of the foot."""
     if not form.is_valid():
         return Sketch(form, None, None)
@@ -71,7 +76,7 @@ def _sketch(form: PlanForm, horse: Horse, foot: Foot) -> Sketch:
         horse=horse, foot=foot, today=timezone.localdate()
     )
     try:
-        answer = reckoned(document)
+        answer = reckoned(document, _practice(request))
     except Refused as refused:
         form.take_up(refused.field, refused.sentence)
         return Sketch(form, None, None)
@@ -137,7 +142,7 @@ def _page(
 ) -> HttpResponse:
     """The form with its picture; the form is bound always, to what stands in it."""
     form = PlanForm(typed, unit=_unit(request))
-    sketch = sketch or _sketch(form, horse, foot)
+    sketch = sketch or _sketch(request, form, horse, foot)
     page = {
         "horse": horse,
         "foot": foot,
@@ -156,7 +161,7 @@ def _keep(
 ) -> HttpResponse:
     """Reckons what was typed, and keeps it as a draft unless only that was asked."""
     form = PlanForm(request.POST, unit=_unit(request))
-    sketch = _sketch(form, horse, foot)
+    sketch = _sketch(request, form, horse, foot)
     if sketch.answer is None or "reckon" in request.POST:
         status = 200 if sketch.answer is not None else 422
         return _page(
@@ -195,7 +200,7 @@ def plan_look(request: HttpRequest, pk: int, foot: str) -> HttpResponse:
     """The plan as typed so far, drawn and reckoned; nothing is saved."""
     horse, which = _horse(request, pk), _foot(foot)
     form = PlanForm(request.POST, unit=_unit(request))
-    page = {"sketch": _sketch(form, horse, which), "form": form}
+    page = {"sketch": _sketch(request, form, horse, which), "form": form}
     return render(request, "horses/_plan_look.html", page)
 
 

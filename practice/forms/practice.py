@@ -168,8 +168,9 @@ class BankForm(SettingsForm):
 class WorkForm(SettingsForm):
     title = "Interval and measuring"
     lede = (
-        "The interval of a horse that has none of its own, and how far two "
-        "measurements of the same foot usually lie apart."
+        "The interval of a horse that has none of its own, how far two "
+        "measurements of the same foot usually lie apart, and the limits past which "
+        "a foot plan is flagged."
     )
 
     default_interval_weeks = forms.IntegerField(
@@ -186,6 +187,24 @@ class WorkForm(SettingsForm):
         max_digits=4,
         decimal_places=2,
         label="Angles: standard deviation, in degrees",
+    )
+    overhang_limit_mm = forms.DecimalField(
+        required=False,
+        min_value=0,
+        max_value=40,
+        max_digits=4,
+        decimal_places=1,
+        label="Foot plans: most steel outside the wall behind the last nail, in mm",
+        help_text="5 mm where nothing stands here; more is flagged as a shoe at risk.",
+    )
+    heel_edge_limit_mm = forms.DecimalField(
+        required=False,
+        min_value=0,
+        max_value=40,
+        max_digits=4,
+        decimal_places=1,
+        label="Foot plans: most between steel and sound line at a heel, in mm",
+        help_text="3 mm where nothing stands here, our own figure.",
     )
 
 

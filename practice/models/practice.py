@@ -76,6 +76,20 @@ class Practice(Timed):
     default_interval_weeks = models.PositiveSmallIntegerField(default=6)
     length_sd_mm = models.DecimalField(max_digits=4, decimal_places=2, default=2)
     angle_sd_deg = models.DecimalField(max_digits=4, decimal_places=2, default=1)
+    overhang_limit_mm = models.DecimalField(
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="of steel outside the wall behind the last nail; ours unless set",
+    )
+    heel_edge_limit_mm = models.DecimalField(
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="of steel's edge from the sound line at a heel; ours unless set",
+    )
     is_demo = models.BooleanField(default=False)
 
     objects = PracticeManager()

@@ -262,3 +262,17 @@ def test_owners_and_strangers_see_no_plan(horse, farrier, owner, barn_contact):
     for viewer in (owner, barn_contact):
         assert not FootPlan.objects.visible_to(viewer).exists()
     assert FootPlan.objects.visible_to(farrier).exists()
+
+
+def test_a_practice_sets_its_own_limits(horse, farrier, practice):
+    document = usual(fit_mm={"lateral_heel": 4})
+    codes = {
+        f["code"] for f in make_plan(horse=horse, by=farrier, document=document).flags
+    }
+    assert codes == {"heel_edge"}
+    practice.overhang_limit_mm, practice.heel_edge_limit_mm = Decimal(3), Decimal(4)
+    practice.save(update_fields=["overhang_limit_mm", "heel_edge_limit_mm"])
+    codes = {
+        f["code"] for f in make_plan(horse=horse, by=farrier, document=document).flags
+    }
+    assert codes == {"overhang_behind"}
