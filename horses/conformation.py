@@ -74,6 +74,17 @@ class Trait:
         """``angular:carpus:valgus``."""
         return f"{self.kind}:{self.place}:{self.direction}"
 
+    @property
+    def chip(self) -> str:
+        """Its words where its kind stands above it."""
+        if self.kind == "old_injury":
+            return "above" if self.place == "limb" else self.place
+        if self.kind == "offset":
+            return f"{self.place}, {self.direction}"
+        if self.kind == "axial_rotation" and self.place == "limb":
+            return DIRECTIONS[self.direction]
+        return self.words
+
     def fits(self, limb: str) -> bool:
         return limb[-1:] in self.ends and limb in FOOT_NAMES
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
-from horses.demo.animals import animals_of_set, works_of_practice
+from horses.demo.animals import animals_of_set, limbs_of_set, works_of_practice
 from horses.demo.visits import Rows, attend, days_of_barn
 from horses.models import (
     DueWindow,
@@ -41,6 +41,7 @@ def load(*, today: date) -> None:
     found = tomllib.loads((_FOLDER / f"{which}.toml").read_text(encoding="utf-8"))
     works = works_of_practice()
     animals = animals_of_set(found, works, today)
+    limbs_of_set(found, today)
     rows = Rows()
     farriers = list(User.objects.farriers().order_by("pk"))
     practice = Practice.objects.the_one()

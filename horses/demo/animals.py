@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from horses.demo.draw import draw, pick
-from horses.models import Horse, Ownership, Payer, Work
+from horses.models import Conformation, Horse, Ownership, Payer, Work
 from practice.models import Barn, Client
 
 FEET = ("LF", "RF", "LH", "RH")
@@ -121,7 +121,7 @@ def _horse(
         name=name,
         barn=barn,
         breed=told["breed"],
-        foaled_year=today.year - (2 if is_young else int(draw(5, 22, name, "age"))),
+        foaled_year=today.year - (told.get("age") or _age(name, is_young=is_young)),
         sex=told["sex"],
         colour=told["colour"],
         height_mm=round(draw(*breed["height_cm"], name, "height")) * 10,
@@ -132,6 +132,28 @@ def _horse(
         interval_weeks=told.get("interval_weeks"),
         usual_work=works[usual],
         status=told.get("status", Horse.Status.ACTIVE),
+    )
+
+
+def _age(name: str, *, is_young: bool) -> int:
+    return 2 if is_young else int(draw(5, 22, name, "age"))
+
+
+def limbs_of_set(found: dict[str, Any], today: date) -> None:
+    """How the limbs of horses with a story are built, known since the first visits."""
+    horses = {horse.name: horse for horse in Horse.objects.all()}
+    Conformation.objects.bulk_create(
+        Conformation(
+            horse=horses[told["name"]],
+            limb=limb,
+            kind=kind,
+            place=place,
+            direction=direction,
+            grade=grade,
+            seen_on=today - timedelta(days=DAYS_BACK),
+        )
+        for told in found["horses"]
+        for limb, kind, place, direction, grade in told.get("built", ())
     )
 
 

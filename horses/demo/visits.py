@@ -158,6 +158,8 @@ def _foot(
     grown = since * draw(0.20, 0.30, key, "growth")
     angle = (51.5 if is_fore else 54.5) + draw(-2, 2, key, is_fore, "angle")
     angle += draw(-0.8, 0.8, key, foot, "angle")
+    is_long = any(f[:2] == [foot, "long_toe"] for f in animal.findings)
+    kept, angle = (kept + 5, angle - 3) if is_long else (kept, angle)
     width = (126 if is_fore else 120) * scale + draw(-3, 3, key, foot, "width")
     length = width * (0.99 if is_fore else 1.04)
     heel = kept * 0.42 + grown * 0.7

@@ -57,7 +57,7 @@ class TraitForm(forms.Form):
         return [
             Group(
                 heading,
-                tuple((t.code, t.words, t.code == chosen) for t in traits),
+                tuple((t.code, t.chip, t.code == chosen) for t in traits),
             )
             for heading, traits in offered(self.limb)
         ]
