@@ -148,10 +148,13 @@ def photographed(marks, *, px_per_mm, turned_deg, mirrored=False, size=(1600, 12
 def found(photo, names):
     """Each landmark as fractions of the picture: the middle of its colour's dot."""
     picture = Image.open(io.BytesIO(photo.content)).convert("RGB")
-    pixels = np.asarray(picture, dtype=int)
+    channels = [np.asarray(band, dtype=np.int16) for band in picture.split()]
     marks = {}
     for name, colour in zip(names, COLOURS, strict=False):
-        down, across = np.nonzero((abs(pixels - np.array(colour)) < 28).all(axis=2))
+        like = [
+            abs(band - part) < 28 for band, part in zip(channels, colour, strict=True)
+        ]
+        down, across = np.nonzero(like[0] & like[1] & like[2])
         near = (abs(down - np.median(down)) < 20) & (
             abs(across - np.median(across)) < 20
         )
