@@ -71,11 +71,10 @@ ON_GROUND: dict[View, tuple[str, str]] = {
     "lateral": ("heel_ground", "toe_ground"),
     "dorsal": ("medial_ground", "lateral_ground"),
 }
-_UPRIGHT: dict[View, tuple[tuple[str, str], ...]] = {
+_WALLS: dict[View, tuple[tuple[str, str], ...]] = {
     "lateral": (
         ("toe_ground", "toe_hairline"),
         ("heel_ground", "heel_hairline"),
-        ("pastern_lower", "pastern_upper"),
     ),
     "dorsal": (
         ("medial_ground", "medial_hairline"),
@@ -99,9 +98,12 @@ def _along(seen: Seen, view: View) -> complex:
 
 
 def _local(seen: Seen, view: View, foot: str, top: str) -> complex:
-    """From ``foot`` to ``top``: real part along the ground, imaginary part up."""
+    """From ``foot`` to ``top``: real part along the ground, imaginary part up. Up is
+    where the walls' hairlines are.
+    """
     along = _along(seen, view)
-    pairs = [pair for pair in _UPRIGHT[view] if all(name in seen.at for name in pair)]
+    walls = [pair for pair in _WALLS[view] if seen.has(*pair)]
+    pairs = walls or [(foot, top)]
     up = sum(((seen.at[b] - seen.at[a]) / along).imag for a, b in pairs)
     vector = (seen.at[top] - seen.at[foot]) / along
     return vector.conjugate() if up < 0 else vector

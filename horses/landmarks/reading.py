@@ -161,8 +161,8 @@ def _impossible(seen: Seen, rule: Rule, value: float) -> Caution | None:
     marks = ", ".join(_label(seen, name) for name in dict.fromkeys(chain(*rule.ends)))
     return Caution(
         "impossible",
-        f"The {LABELS[rule.name]} comes to {value:.0f}{' mm' if rule.is_length else '°'}, "
-        f"which no foot has. Look at the marks: {marks}"
+        f"The {LABELS[rule.name]} comes to {f'{value:.0f}'.replace('-', '−')}"
+        f"{' mm' if rule.is_length else '°'}, which no foot has. Look at the marks: {marks}"
         f"{', and at the scale' if rule.is_length else ''}.",
         is_refusal=True,
     )

@@ -114,8 +114,8 @@ function select(name) {
     return;
   }
   const { label, hint } = spotOf(name).dataset;
-  const set = at(name) ? "Drag" : "Tap the picture at";
-  now.textContent = `${names.indexOf(name) + 1} of ${names.length}. ${set}: ${label} (${hint})`;
+  const way = at(name) ? "Drag it to move it." : "Tap where it is.";
+  now.textContent = `${names.indexOf(name) + 1} of ${names.length}: ${label}, ${hint}. ${way}`;
 }
 
 const nextOf = () => names.find((name) => !at(name)) ?? null;
