@@ -298,6 +298,27 @@ def plain(built: Built) -> str:
     )
 
 
+_WHOLE_LIMB = {
+    "axial_rotation": ("toes_in", "toes_out"),
+    "stance": ("base_narrow", "base_wide", "sickle"),
+}
+
+
+def from_finding(foot: Foot, kind: str, grade: str) -> Built | None:
+    """A trait that was recorded among a foot's findings, in the words of
+    ``horses.findings``; None for what is none, or says too little.
+    """
+    if kind == "angular":
+        direction, _, joint = grade.partition("_")
+        middle = "carpus" if foot.endswith("F") else "tarsus"
+        built = Built(foot, kind, middle if joint == "carpus" else joint, direction)
+    elif grade in _WHOLE_LIMB.get(kind, ()):
+        built = Built(foot, kind, "limb", grade)
+    else:
+        return None
+    return None if fault(built) else built
+
+
 def offered(limb: Foot) -> list[tuple[str, list[Trait]]]:
     """What can be said of this limb: heading → traits."""
     return [

@@ -6,12 +6,12 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from horses.conformation import Built, lasting, plain, words
+from horses.conformation import Built, from_finding, lasting, plain, words
 from horses.considerations.case import Case, Flagged, On
 from horses.considerations.rule import TOPICS
 from horses.considerations.weighing import BY_CODE, Weighed, weigh
 from horses.drawing.limb import LimbPicture
-from horses.entries import SHOD_WORK, RecordEntry
+from horses.entries import SHOD_WORK, FootEntry, RecordEntry
 from horses.feet import FootLook, look_at
 from horses.hoof import FEET, FOOT_NAMES, Foot, angle_class
 from horses.models import Conformation, ConsiderationChoice, Horse, VisitRecord
@@ -143,7 +143,7 @@ def case_of(
     )
     feet = entry.feet if entry else ()
     return Case(
-        built=built,
+        built=(*built, *_also_said(feet, built)),
         findings=tuple(
             On(foot.foot, seen.kind, seen.place, seen.grade)
             for foot in feet
@@ -160,6 +160,20 @@ def case_of(
         is_recorded=any(foot.work in ("trim", "pull") for foot in feet),
         interval_weeks=horse.interval_weeks or practice.default_interval_weeks,
     )
+
+
+def _also_said(feet: Iterable[FootEntry], built: tuple[Built, ...]) -> Iterable[Built]:
+    """Traits among the findings of the record that the limbs don't say already."""
+    known = {(b.limb, b.kind, b.place, b.direction) for b in built}
+    for foot in feet:
+        for seen in foot.findings:
+            trait = from_finding(foot.foot, seen.kind, seen.grade)
+            if trait is None:
+                continue
+            code = (trait.limb, trait.kind, trait.place, trait.direction)
+            if code not in known:
+                known.add(code)
+                yield trait
 
 
 def _flags(look: FootLook) -> Iterable[Flagged]:

@@ -234,6 +234,17 @@ def test_a_record_is_weighed_from_its_own_findings_and_the_limbs(
     assert found["flare_dressed"].feet_words == "LF"
 
 
+def test_a_trait_among_the_findings_is_weighed_once(horse, farrier, practice):
+    factories.make_conformation(horse=horse)
+    record = record_with(horse, farrier)
+    record.feet.get().findings.create(kind="axial_rotation", grade="toes_out")
+    record.feet.get().findings.create(kind="stance", grade="base_narrow")
+    found = codes(weighing_at(record, practice=practice))
+    assert "toes_out_breakover" in found
+    assert "base_narrow_lateral_support" in found
+    assert "several_deviations" not in found
+
+
 def test_before_anything_is_recorded_the_last_time_speaks(horse, farrier, practice):
     earlier = TODAY - timedelta(days=40)
     record_with(horse, farrier, day=earlier)

@@ -10,6 +10,7 @@ from horses.conformation import (
     Built,
     clash,
     fault,
+    from_finding,
     lasting,
     offered,
     plain,
@@ -61,6 +62,26 @@ def test_what_can_not_be_is_told_at_its_field():
     assert fault(Built("XX", "angular", "carpus", "valgus"))[0] == "limb"
     assert fault(Built("LF", "angular", "carpus", "valgus", "huge"))[0] == "grade"
     assert fault(Built("LF", "angular", "carpus", "valgus", "", "x" * 301))[0] == "note"
+
+
+@pytest.mark.parametrize(
+    ("foot", "kind", "grade", "code"),
+    [
+        ("LF", "angular", "valgus_carpus", "angular:carpus:valgus"),
+        ("LH", "angular", "valgus_carpus", "angular:tarsus:valgus"),
+        ("RH", "angular", "varus_fetlock", "angular:fetlock:varus"),
+        ("RF", "axial_rotation", "toes_in", "axial_rotation:limb:toes_in"),
+        ("RF", "stance", "base_wide", "stance:limb:base_wide"),
+        ("LH", "stance", "sickle", "stance:limb:sickle"),
+        ("LF", "stance", "sickle", None),
+        ("LF", "stance", "camped", None),
+        ("LF", "angular", "", None),
+        ("LF", "flare", "moderate", None),
+    ],
+)
+def test_a_trait_among_the_findings_is_read_as_one(foot, kind, grade, code):
+    found = from_finding(foot, kind, grade)
+    assert (found.code if found else None) == code
 
 
 def test_a_farrier_and_an_owner_read_it_each_in_their_words():
