@@ -15,7 +15,7 @@ from horses.drawing.plan import PlanPicture
 from horses.models import FootPlan, Photo
 from horses.photos import small_path
 from horses.selectors.limbs import age_on, limbs_on
-from horses.selectors.plans import printed_plans
+from horses.selectors.plans import picture_of, printed_plans
 from horses.selectors.records import Told
 from practice.models import Practice
 from practice.pdf import render
@@ -55,7 +55,7 @@ class PrintedPlan:
 
     @property
     def picture(self) -> PlanPicture:
-        return PlanPicture(self.plan.document, self.plan.result)
+        return picture_of(self.plan)
 
     @property
     def answer(self) -> dict[str, Any]:
@@ -81,6 +81,10 @@ class PrintedPlan:
     @property
     def vet_day(self) -> date | None:
         return self.plan.vet_day
+
+    @property
+    def fittings(self) -> list[tuple[str, str]]:
+        return self.plan.fittings
 
     @property
     def note(self) -> str:

@@ -37,11 +37,13 @@ class PlanPicture:
     """What is drawn: the document of a plan and what it came to (``reckon shoe``).
 
     ``before``: the answer of the plan it is held against, drawn as a dashed line.
+    ``clips``: in the trade's words: ``toe``, ``quarter``, ``toe and quarter``.
     """
 
     document: Mapping[str, Any]
     answer: Mapping[str, Any]
     before: Mapping[str, Any] | None = None
+    clips: str = ""
 
 
 def shade(percent: float) -> tuple[str, str]:
@@ -235,6 +237,37 @@ def _toe(picture: PlanPicture, paper: _Paper) -> str:
     return "".join(drawn)
 
 
+def _clips(picture: PlanPicture, paper: _Paper) -> str:
+    """Clips drawn up over the wall: at the toe, at the quarters, or both."""
+    places: list[tuple[str, float]] = []
+    if "toe" in picture.clips:
+        places.append(("medial", 0.0))
+    if "quarter" in picture.clips:
+        # Ahead of the quarters, where they are drawn without meeting the nails' heads.
+        where = 0.75 * _from_toe(picture.document, "medial_quarter")
+        places += [("medial", where), ("lateral", where)]
+    shoe = picture.document["shoe"]
+    alloy = shoe["metal"] == "aluminium"
+    middle = paper.point(0, float(picture.document["hoof"]["length_mm"]) / 2)
+    drawn = []
+    for side, where in places:
+        line = paper.halves["outer", side]
+        part = _cut(line, where, where + 1) if where else []
+        x, y = paper.point(*(part or line)[0])
+        away = hypot(x - middle[0], y - middle[1]) or 1.0
+        ux, uy = (x - middle[0]) / away, (y - middle[1]) / away
+        left, right = ((x - s * uy * 9, y + s * ux * 9) for s in (-1, 1))
+        drawn.append(
+            pen.path(
+                f"M{pen.at(left)}Q{pen.at((x + ux * 13, y + uy * 13))} {pen.at(right)}Z",
+                fill=pen.ALLOY if alloy else pen.STEEL,
+                stroke=pen.ALLOY_EDGE if alloy else pen.STEEL_EDGE,
+                stroke_width=1.4,
+            )
+        )
+    return "".join(drawn)
+
+
 def _nails(picture: PlanPicture, paper: _Paper) -> str:
     spots = [
         paper.point(x, y)
@@ -352,10 +385,12 @@ def describe(picture: PlanPicture) -> str:
         if value
     ]
     nails = picture.document["shoe"]["nails"]
+    clipped = picture.clips not in ("", "none")
     said = [
         f"Wall on steel: {', '.join(parts)}.",
         f"Steel outside the wall: {', '.join(over)}." if over else "",
         f"Nails: {nails['medial']} medial, {nails['lateral']} lateral.",
+        f"Clips: {picture.clips}." if clipped else "",
     ]
     return " ".join(part for part in said if part)
 
@@ -381,6 +416,7 @@ def plan_view(picture: PlanPicture, *, small: bool = False) -> str:
         _fuller(picture, paper),
         _band(picture, paper),
         _lines(picture, paper),
+        _clips(picture, paper),
         _nails(picture, paper),
     ]
     if not small:

@@ -10,6 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import BoundField
 
+from horses.forms.feet import CLIPS, PADS, TRACTION
 from horses.forms.measures import STEPS, LengthField, shown
 from horses.models import Shoe
 from horses.shoe.plan import PLACE_NAMES, PLACES, SIDES
@@ -84,6 +85,8 @@ SPORTS = {
     "walking_horse_yearling": "US walking horse under two",
 }
 """Uses of ``rules.BOOKS`` in words."""
+
+FITTINGS = {"clips": CLIPS, "pad": PADS, "traction": TRACTION}
 
 SIGNS = {"-": -1, "−": -1, "–": -1, "+": 1}
 
@@ -203,6 +206,13 @@ class PlanForm(forms.Form):
             self.fields[name] = forms.ChoiceField(
                 label=words, choices=choices, widget=forms.RadioSelect
             )
+        for name, words_for in FITTINGS.items():
+            self.fields[name] = forms.ChoiceField(
+                label=name.capitalize(),
+                required=False,
+                choices=[("", "–"), *((word, word) for word in words_for)],
+                widget=forms.RadioSelect,
+            )
         for side in SIDES:
             self.fields[f"nails_{side}"] = forms.IntegerField(
                 label=f"Nails, {side}", min_value=0, max_value=8
@@ -256,6 +266,10 @@ class PlanForm(forms.Form):
             document["use"] = doing
         return document
 
+    def fittings(self) -> dict[str, str]:
+        """Clips, pad and traction as chosen."""
+        return {name: self.cleaned_data[name] for name in FITTINGS}
+
     def take_up(self, pointer: str | None, sentence: str) -> None:
         """Puts what a reckoning refused beside the field it points at."""
         self.add_error(FIELD_AT.get(pointer or ""), sentence)
@@ -270,6 +284,10 @@ class PlanForm(forms.Form):
     def choices(self) -> dict[str, BoundField]:
         """The chips by name."""
         return {name: self[name] for name in CHOICES}
+
+    @property
+    def fitting_rows(self) -> list[BoundField]:
+        return [self[name] for name in FITTINGS]
 
     @property
     def nails(self) -> list[BoundField]:

@@ -55,6 +55,9 @@ class FootPlan(Timed):
     document = models.JSONField(default=dict)
     result = models.JSONField(default=dict)
     rules = models.CharField(max_length=20)
+    clips = models.CharField(max_length=40, blank=True)
+    pad = models.CharField(max_length=40, blank=True)
+    traction = models.CharField(max_length=80, blank=True)
     note = models.TextField(blank=True)
     vet_name = models.CharField(max_length=120, blank=True)
     vet_day = models.DateField(null=True, blank=True)
@@ -101,6 +104,12 @@ class FootPlan(Timed):
         """The rules that it runs into, as reckoned when it was saved."""
         found: list[dict[str, Any]] = self.result.get("flags", [])
         return found
+
+    @property
+    def fittings(self) -> list[tuple[str, str]]:
+        """What else is put on the shoe, in words: not weighed."""
+        said = (("clips", self.clips), ("pad", self.pad), ("traction", self.traction))
+        return [(name, word) for name, word in said if word]
 
     @property
     def has_vet_word(self) -> bool:

@@ -21,6 +21,12 @@ SHOWN_DAYS = 731
 """Two years of a foot."""
 
 
+def picture_of(plan: FootPlan, before: FootPlan | None = None) -> PlanPicture:
+    """What the drawing shows of a kept plan, held against another if one is given."""
+    held = before.result if before else None
+    return PlanPicture(plan.document, plan.result, held, plan.clips)
+
+
 def plans_for(viewer: User) -> QuerySet[FootPlan]:
     """Plans with all that their page names. One query."""
     return FootPlan.objects.visible_to(viewer).select_related(
@@ -115,9 +121,7 @@ class Shown:
 
     @property
     def picture(self) -> PlanPicture | None:
-        if self.plan is None:
-            return None
-        return PlanPicture(self.plan.document, self.plan.result)
+        return picture_of(self.plan) if self.plan else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,9 +136,7 @@ class FootStory:
 
     @property
     def picture(self) -> PlanPicture | None:
-        if self.standing is None:
-            return None
-        return PlanPicture(self.standing.document, self.standing.result)
+        return picture_of(self.standing) if self.standing else None
 
 
 def foot_stories(*, horse: Horse, viewer: User, today: date) -> list[FootStory]:

@@ -1,6 +1,6 @@
 """Foot plans: kept as a draft, accepted by a farrier, never changed after that."""
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -25,6 +25,15 @@ class VetWord:
 
     name: str
     day: date
+
+
+@dataclass(frozen=True, slots=True)
+class Fittings:
+    """What else is put on the shoe, in the trade's words; not weighed."""
+
+    clips: str = ""
+    pad: str = ""
+    traction: str = ""
 
 
 def reckoned(
@@ -57,6 +66,18 @@ def _farrier(by: User) -> None:
         raise Refused("A farrier plans a foot.")
 
 
+_CHANGED = [
+    "document",
+    "result",
+    "rules",
+    "note",
+    "clips",
+    "pad",
+    "traction",
+    "changed_at",
+]
+
+
 @transaction.atomic
 def save_plan(
     *,
@@ -68,6 +89,7 @@ def save_plan(
     by: User,
     record: VisitRecord | None = None,
     note: str = "",
+    fittings: Fittings | None = None,
 ) -> FootPlan:
     """Keeps a plan as a draft; the same key again changes that draft.
 
@@ -92,20 +114,32 @@ def save_plan(
     else:
         if (plan.horse_id, plan.foot) != (horse.pk, foot):
             raise Refused("This key belongs to the plan of another foot.")
-        if (plan.document, plan.note) == (document, note.strip()):
+        if _said(plan) == (document, note.strip(), fittings or Fittings()):
             return plan
         if not plan.is_draft:
             raise Refused("This plan was accepted and stays as it is: make a new one.")
-        before = {"document": plan.document, "note": plan.note}
+        before = {
+            "document": plan.document,
+            "note": plan.note,
+            "fittings": plan.fittings,
+        }
     plan.document, plan.result = document, result
     plan.rules, plan.note = result["rules"], note.strip()
+    for name, word in asdict(fittings or Fittings()).items():
+        setattr(plan, name, word)
     if plan._state.adding:
         plan.save(force_insert=True)
     else:
-        plan.save(update_fields=["document", "result", "rules", "note", "changed_at"])
-    after = {"document": document, "note": plan.note}
+        plan.save(update_fields=_CHANGED)
+    after = {"document": document, "note": plan.note, "fittings": plan.fittings}
     note_change(by=by, obj=plan, action="plan", before=before, after=after)
     return plan
+
+
+def _said(plan: FootPlan) -> tuple[dict[str, Any], str, Fittings]:
+    """What a plan says, as ``save_plan`` takes it."""
+    fittings = Fittings(plan.clips, plan.pad, plan.traction)
+    return plan.document, plan.note, fittings
 
 
 def _record_of_the_day(horse: Horse, day: date) -> VisitRecord | None:

@@ -15,11 +15,12 @@ from django.views.decorators.http import (
 )
 
 from horses.drawing.plan import PlanPicture
-from horses.forms.plans import AcceptForm, PlanForm, as_typed
+from horses.forms.plans import FITTINGS, AcceptForm, PlanForm, as_typed
 from horses.hoof import FEET, FOOT_NAMES, Foot
 from horses.models import FootPlan, Horse, VisitRecord
 from horses.selectors import plans as selectors
 from horses.services.plans import (
+    Fittings,
     VetWord,
     accept_plan,
     drop_plan,
@@ -84,7 +85,8 @@ def _sketch(request: HttpRequest, form: PlanForm, horse: Horse, foot: Foot) -> S
     if form.cleaned_data["overlay"]:
         before = selectors.last_plan(horse=horse, foot=foot)
     held = before.result if before else None
-    return Sketch(form, answer, PlanPicture(document, answer, held))
+    clips = form.cleaned_data["clips"]
+    return Sketch(form, answer, PlanPicture(document, answer, held, clips))
 
 
 @require_GET
@@ -111,6 +113,8 @@ def plan_new(request: HttpRequest, pk: int, foot: str) -> HttpResponse:
     )
     typed = as_typed(start.document, _unit(request))
     typed |= {"key": uuid7(), "record": request.GET.get("record", "")}
+    if before := selectors.last_plan(horse=horse, foot=which):
+        typed |= {name: getattr(before, name) for name in FITTINGS}
     return _page(request, horse, which, typed, unmeasured=start.unmeasured)
 
 
@@ -126,6 +130,7 @@ def plan_edit(request: HttpRequest, pk: UUID) -> HttpResponse:
         return _keep(request, plan.horse, foot, plan)
     typed = as_typed(plan.document, _unit(request))
     typed |= {"key": plan.pk, "record": plan.record_id or "", "note": plan.note}
+    typed |= {name: getattr(plan, name) for name in FITTINGS}
     return _page(request, plan.horse, foot, typed, plan=plan)
 
 
@@ -176,6 +181,7 @@ def _keep(
             document=form.document(foot, use=horse.use),
             record=plan.record if plan else _record(request, form, horse),
             note=form.cleaned_data["note"],
+            fittings=Fittings(**form.fittings()),
             by=access.member(request),
         )
     except Refused as refused:
@@ -217,11 +223,9 @@ def _told(
     page = {
         "plan": plan,
         "name": FOOT_NAMES[_foot(plan.foot)],
-        "picture": PlanPicture(plan.document, plan.result),
+        "picture": selectors.picture_of(plan),
         "before": before,
-        "held": PlanPicture(plan.document, plan.result, before.result)
-        if before
-        else None,
+        "held": selectors.picture_of(plan, before) if before else None,
         "accept_form": form,
         "waits": any(flag["code"] == "waits_for_vet" for flag in plan.flags),
         "refused": any(

@@ -223,3 +223,19 @@ def test_the_report_prints_the_accepted_plan(practice, farrier, horse):
 
 def _words(pdf):
     return " ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
+
+
+def test_clips_pad_and_traction_are_kept_drawn_and_carried_on(
+    as_farrier, farrier, horse
+):
+    put_on = {"clips": "toe and quarter", "pad": "rim", "traction": "studs"}
+    new(as_farrier, horse, keep="1", **put_on)
+    plan = FootPlan.objects.get()
+    assert plan.fittings == list(put_on.items())
+    page = as_farrier.get(reverse("horses:plan", args=[plan.pk])).content.decode()
+    assert "Clips: toe and quarter" in page
+    accept_plan(plan=plan, by=farrier, today=TODAY)
+    page = as_farrier.get(reverse("horses:plan_new", args=[horse.pk, "LF"]))
+    assert page.context["form"]["traction"].value() == "studs"
+    bare, clipped = look(as_farrier, horse), look(as_farrier, horse, clips="toe")
+    assert clipped.count("<path") == bare.count("<path") + 1
