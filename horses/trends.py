@@ -14,7 +14,7 @@ from typing import Literal
 from horses.entries import ANGLES, LENGTHS, MEASURES, FootEntry
 from horses.feet import FIGURE_WORDS, measures_of
 from horses.hoof import FEET, MATE, RULES, Figure, Foot, Rule, derived
-from practice.units import LengthUnit, System, format_length
+from practice.units import MM_PER_INCH, LengthUnit, System, format_length
 
 Unit = Literal["mm", "°", "%", ""]
 
@@ -353,11 +353,18 @@ def said(value: float, unit: Unit, length_unit: LengthUnit) -> str:
     return f"{number(value, unit, length_unit)}{gap}{word}".replace(" ", "\u00a0")
 
 
+def said_spread(sd: float, unit: Unit, length_unit: LengthUnit) -> str:
+    """A spread with its unit: of inches in hundredths, since it is no reading."""
+    if unit == "mm" and length_unit == "in":
+        return f"{sd / float(MM_PER_INCH):.2f}\u00a0in"
+    return said(sd, unit, length_unit)
+
+
 def said_change(change: Change, unit: Unit, length_unit: LengthUnit) -> str:
     """``+2 mm ± 2.8 mm``: the change and its spread."""
     sign = "+" if change.value > 0 else ""
     moved = said(change.value, unit, length_unit)
-    return f"{sign}{moved} ± {said(change.sd, unit, length_unit)}"
+    return f"{sign}{moved} ± {said_spread(change.sd, unit, length_unit)}"
 
 
 def _system(length_unit: LengthUnit) -> System:

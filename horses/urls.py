@@ -69,6 +69,7 @@ record_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/", records.record, name="record"),
     path("<uuid:pk>/look/<str:foot>/", records.record_look, name="record_look"),
     path("<uuid:pk>/amend/", records.record_amend, name="record_amend"),
+    path("<uuid:pk>/changes/", effects.record_changes, name="record_changes"),
     path("<uuid:pk>/effects/", effects.record_effects, name="record_effects"),
     path("<uuid:pk>/report.pdf", records.record_report, name="record_report"),
     path(

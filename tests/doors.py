@@ -149,6 +149,7 @@ WAYS: dict[str, Way] = {
     "horses:record": way(STAFF, TREATS, pk="open_record"),
     "horses:record_look": way(NOBODY, TREATS, pk="open_record", foot="foot"),
     "horses:record_amend": way(FARRIERS, FARRIERS, pk="closed_record"),
+    "horses:record_changes": way(STAFF, pk="open_record"),
     "horses:record_effects": way(STAFF, pk="open_record"),
     "horses:record_report": way(SIGNED_IN, pk="closed_record", sees=MINE),
     "horses:photo": way(SIGNED_IN, pk="photo", sees=MINE),

@@ -90,7 +90,11 @@ class Trends:
 
 
 def measured_visits(
-    *, horse: Horse, viewer: User, since: date | None = None
+    *,
+    horse: Horse,
+    viewer: User,
+    since: date | None = None,
+    until: date | None = None,
 ) -> list[MeasuredVisit]:
     """The horse's visits that this viewer may see, oldest first, with what was measured
     at each. Two queries, however many.
@@ -102,6 +106,8 @@ def measured_visits(
     )
     if since is not None:
         records = records.filter(visit__day__gte=since)
+    if until is not None:
+        records = records.filter(visit__day__lte=until)
     latest = records.order_by("-visit__day", "-visit_id").values_list(
         "pk", "visit__day"
     )

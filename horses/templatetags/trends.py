@@ -33,7 +33,7 @@ def point(one: Point, measure: Measure, practice: Practice) -> str:
     if measure.sides and value:
         side = f", {measure.sides[0 if value > 0 else 1]}"
         value = abs(value)
-    spread = trends.said(one.sd, unit, bare)
+    spread = trends.said_spread(one.sd, unit, bare)
     return f"{trends.said(value, unit, bare)} ± {spread}{side}"
 
 
@@ -88,4 +88,4 @@ def percent_change(value: float, sd: float) -> str:
 
 def _spread(value: float, sd: float, unit: Unit, practice: Practice) -> str:
     bare = _unit(practice)
-    return f"{trends.said(value, unit, bare)} ± {trends.said(sd, unit, bare)}"
+    return f"{trends.said(value, unit, bare)} ± {trends.said_spread(sd, unit, bare)}"

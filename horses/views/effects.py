@@ -1,4 +1,4 @@
-"""What a wedge, the rasp or a set-back shoe would do to a recorded foot."""
+"""What a wedge or the rasp would do to a recorded foot, and what changed on it."""
 
 from typing import Any
 from uuid import UUID
@@ -20,6 +20,7 @@ from horses.entries import FootEntry
 from horses.forms.effects import EffectsForm
 from horses.hoof import FEET, FOOT_NAMES, Foot
 from horses.models import VisitRecord
+from horses.selectors.changes import changes_of
 from horses.selectors.records import entry_of, with_feet
 from practice import access
 from practice.models import Practice
@@ -63,6 +64,21 @@ def record_effects(request: HttpRequest, pk: UUID) -> HttpResponse:
     template = "horses/_effects.html" if is_part else "horses/effects.html"
     status = 422 if form.errors or page.get("too_much") else 200
     return render(request, template, page, status=status)
+
+
+@require_GET
+@access.door(access.STAFF)
+def record_changes(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """A piece for the record's page: what changed since the last visit and a year."""
+    rows = VisitRecord.objects.visible_to(request.user).select_related("horse", "visit")
+    row = access.get(rows, pk=pk)
+    found = changes_of(
+        record=row,
+        viewer=access.member(request),
+        practice=Practice.objects.the_one(),
+    )
+    page = {"record": row, "changes": found}
+    return render(request, "horses/_changes.html", page)
 
 
 def _chosen(request: HttpRequest, entries: dict[Foot, FootEntry]) -> Foot:

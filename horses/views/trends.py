@@ -45,6 +45,7 @@ def trends_page(request: HttpRequest, horse: Horse) -> dict[str, Any]:
         "trends": found,
         "foot": asked if len(feet) == 1 else "",
         "feet": FEET,
+        "is_staff": access.member(request).is_of_practice,
         "is_all": is_all,
         "years": YEARS,
         "coverage": COVERAGE_SOURCE,

@@ -308,6 +308,11 @@ def test_a_change_is_said_with_sign_and_spread():
     assert said_change(back, "mm", "mm") == "−2\u00a0mm ± 2.8\u00a0mm"
 
 
+def test_a_spread_in_inches_is_no_sixteenth():
+    moved = change(point(25.4), point(50.8))
+    assert said_change(moved, "mm", "in") == "+1\u00a0in ± 0.11\u00a0in"
+
+
 def test_an_axis_has_its_unit_once():
     assert unit_word("mm", "in") == "in"
     assert unit_word("°", "in") == "°"
