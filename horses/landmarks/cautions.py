@@ -13,6 +13,7 @@ from horses.landmarks.frames import (
     GROUND,
     HEELS,
     ON_GROUND,
+    WALLS,
     Reckon,
     Seen,
     axis_of,
@@ -111,6 +112,13 @@ def _past(seen: Seen, reckon: Reckon, limit: float) -> float | None:
 
 def _ground(seen: Seen) -> Iterator[Caution]:
     ground, foot = GROUND[seen.view], ON_GROUND[seen.view]
+    walls = [ends for ends in WALLS[seen.view] if seen.has(*ends)]
+    if walls and all(seen.at[top].imag < seen.at[low].imag for low, top in walls):
+        yield Caution(
+            "upside_down",
+            "The hairline is marked lower in the picture than the ground: the picture "
+            "stands on its head, or the marks are swapped.",
+        )
     if not _marked(seen, ground):
         return
 

@@ -71,7 +71,7 @@ ON_GROUND: dict[View, tuple[str, str]] = {
     "lateral": ("heel_ground", "toe_ground"),
     "dorsal": ("medial_ground", "lateral_ground"),
 }
-_WALLS: dict[View, tuple[tuple[str, str], ...]] = {
+WALLS: dict[View, tuple[tuple[str, str], ...]] = {
     "lateral": (
         ("toe_ground", "toe_hairline"),
         ("heel_ground", "heel_hairline"),
@@ -99,14 +99,15 @@ def _along(seen: Seen, view: View) -> complex:
 
 def _local(seen: Seen, view: View, foot: str, top: str) -> complex:
     """From ``foot`` to ``top``: real part along the ground, imaginary part up. Up is
-    where the walls' hairlines are.
+    where the walls' hairlines are; where they disagree, the picture's upper edge.
     """
     along = _along(seen, view)
-    walls = [pair for pair in _WALLS[view] if seen.has(*pair)]
+    walls = [pair for pair in WALLS[view] if seen.has(*pair)]
     pairs = walls or [(foot, top)]
-    up = sum(((seen.at[b] - seen.at[a]) / along).imag for a, b in pairs)
+    ups = [((seen.at[b] - seen.at[a]) / along).imag for a, b in pairs]
+    is_turned_over = along.real < 0 if min(ups) < 0 < max(ups) else max(ups) <= 0
     vector = (seen.at[top] - seen.at[foot]) / along
-    return vector.conjugate() if up < 0 else vector
+    return vector.conjugate() if is_turned_over else vector
 
 
 def _slope(view: View, foot: str, top: str, side: Literal[1, -1]) -> Reckon:

@@ -317,6 +317,16 @@ def test_a_ground_line_off_level_is_told_only_past_its_spread():
     assert "not_level" in codes("dorsal", turned(FRONT, -5))
 
 
+def test_a_picture_on_its_head_is_told_and_read():
+    assert "upside_down" in codes("lateral", turned(SIDE, 180))
+    assert "upside_down" in codes("dorsal", turned(FRONT, 180))
+    hanging = {**SIDE, "toe_hairline": (480, 900)}
+    del hanging["heel_hairline"]
+    assert "upside_down" in codes("lateral", hanging)
+    for view in ALL:
+        assert "upside_down" not in codes(view)
+
+
 def test_a_foot_off_the_ground_line_is_told():
     assert "off_ground" in codes("lateral", {**SIDE, "heel_ground": (870, 730)})
     assert "off_ground" in codes("dorsal", {**FRONT, "lateral_ground": (1070, 720)})
