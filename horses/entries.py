@@ -25,6 +25,8 @@ LENGTHS: dict[str, str] = {
     "heel_length_medial_mm": "medial heel length",
     "heel_length_lateral_mm": "lateral heel length",
     "widest_from_toe_mm": "widest part from the toe",
+    "frog_width_mm": "frog width",
+    "frog_length_mm": "frog length",
     "trimmed_length_mm": "toe length after the trim",
 }
 ANGLES: dict[str, str] = {
@@ -105,6 +107,8 @@ class FootEntry:
     width_mm: Decimal | None = None
     length_mm: Decimal | None = None
     widest_from_toe_mm: Decimal | None = None
+    frog_width_mm: Decimal | None = None
+    frog_length_mm: Decimal | None = None
     pastern_angle_deg: Decimal | None = None
     trimmed_length_mm: Decimal | None = None
     trimmed_angle_deg: Decimal | None = None

@@ -67,6 +67,8 @@ _MEASURED = (
     "length_mm",
     "widest_from_toe_mm",
     "pastern_angle_deg",
+    "frog_width_mm",
+    "frog_length_mm",
 )
 
 

@@ -100,6 +100,9 @@ FOLLOWED: tuple[Measure, ...] = (
     _derived("width_length_ratio", "Base", "width_mm", "length_mm"),
     _read("widest_from_toe_mm", "Base"),
     _derived("ahead_of_widest_percent", "Base", "widest_from_toe_mm", "length_mm"),
+    _read("frog_width_mm", "Frog"),
+    _read("frog_length_mm", "Frog"),
+    _derived("frog_ratio", "Frog", "frog_width_mm", "frog_length_mm"),
     _read("medial_height_mm", "Medial and lateral"),
     _read("lateral_height_mm", "Medial and lateral"),
     _derived(
@@ -354,9 +357,14 @@ def said(value: float, unit: Unit, length_unit: LengthUnit) -> str:
 
 
 def said_spread(sd: float, unit: Unit, length_unit: LengthUnit) -> str:
-    """A spread with its unit: of inches in hundredths, since it is no reading."""
+    """A spread with its unit: inches in hundredths, since it is no reading; what is
+    under a tenth with a second decimal.
+    """
     if unit == "mm" and length_unit == "in":
         return f"{sd / float(MM_PER_INCH):.2f}\u00a0in"
+    if unit and 0 < sd < 0.095 and length_unit != "cm":
+        word = unit_word(unit, length_unit)
+        return f"{sd:.2f}" + ("" if word == "°" else "\u00a0") + word
     return said(sd, unit, length_unit)
 
 

@@ -168,6 +168,8 @@ def _foot(
     lower = (
         draw(6, 9, key, foot, "heel") if is_underrun else draw(0, 4, key, foot, "heel")
     )
+    is_narrow = any(f[:2] == [foot, "contracted_heels"] for f in animal.findings)
+    frog = 0.37 if is_narrow else 0.48
     row = FootRecord(
         record=record,
         foot=foot,
@@ -183,6 +185,8 @@ def _foot(
         width_mm=tenths(round(width + wobble(1, "w"))),
         length_mm=tenths(round(length + wobble(1, "b"))),
         widest_from_toe_mm=tenths(round(length * 0.48 + wobble(1, "x"))),
+        frog_width_mm=tenths(round(width * frog + wobble(1, "fw"))),
+        frog_length_mm=tenths(round(length * 0.62 + wobble(1, "fl"))),
         pastern_angle_deg=tenths(round(angle + draw(-1.5, 3.5, key, "pastern"))),
         trimmed_length_mm=tenths(round(kept + wobble(0.5, "t"))),
         trimmed_angle_deg=tenths(angle + wobble(0.5, "ta")),

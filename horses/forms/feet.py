@@ -54,6 +54,8 @@ SHOWN_MORE = (
     "heel_length_lateral_mm",
     "widest_from_toe_mm",
     "pastern_angle_deg",
+    "frog_width_mm",
+    "frog_length_mm",
 )
 STARTS = {
     "dorsal_length_mm": 85,
@@ -70,6 +72,8 @@ STARTS = {
     "length_mm": 130,
     "widest_from_toe_mm": 65,
     "pastern_angle_deg": 50,
+    "frog_width_mm": 60,
+    "frog_length_mm": 80,
     "shoe_section_width_mm": 20,
     "shoe_section_thickness_mm": 8,
 }

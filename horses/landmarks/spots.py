@@ -140,8 +140,6 @@ EXTRA: dict[str, str] = {
     "medial_wall_angle_deg": "medial wall against the ground",
     "lateral_wall_angle_deg": "lateral wall against the ground",
     "hairline_tilt_deg": "hairline against the ground",
-    "frog_width_mm": "frog width",
-    "frog_length_mm": "frog length",
 }
 LABELS: dict[str, str] = EXTRA | MEASURES
 """Each figure's words. Those of ``entries.MEASURES`` can go into a foot record."""

@@ -204,6 +204,8 @@ class FootRecord(Timed):
     width_mm = _length("at the widest part")
     length_mm = _length("bare foot, toe to heel buttress")
     widest_from_toe_mm = _length("along the midline")
+    frog_width_mm = _length("across its base")
+    frog_length_mm = _length("from apex to base")
     pastern_angle_deg = _angle("pastern against the ground")
     trimmed_length_mm = _length("dorsal length after the trim")
     trimmed_angle_deg = _angle("dorsal angle after the trim")
