@@ -127,6 +127,7 @@ _JOINED = (
     ("e mail", "email"),
     ("e mails", "email"),
     ("post code", "postcode"),
+    ("eir code", "eircode"),
     ("zip code", "zip"),
     ("postal code", "postcode"),
     ("plus code", "pluscode"),
@@ -150,6 +151,8 @@ _JOINED = (
     ("y o b", "yob"),
 )
 _PHRASES: dict[Field, str] = {
+    Field.OWNER_PHONE: "contact number|contact no|contact phone|contact tel|"
+    "contact telephone|contact mobile|ph|ph no|ph number",
     Field.BREED: "breed|horse breed|breed of horse|breeding",
     Field.FOALED: "foaled|year foaled|foaled year|foaling year|foaling date|"
     "date foaled|foaled on|foaling|yob|year of birth|birth year|dob|date of birth|"
@@ -164,12 +167,16 @@ _PHRASES: dict[Field, str] = {
     "last shoeing|last shoe|last trim|last trimmed|last trim date|date last trimmed|"
     "last shod trimmed|last trim shoe|last service|last serviced|last appointment|"
     "last appt|last job|last call|last booking|visit date|date of visit|visited|"
+    "date shod|date trimmed|last shoeing date|date of last shoeing|last shod on|"
+    "date of last trim|last trimming|last trimmed on|"
     "visited on|previous visit|last farrier visit|last farrier|date|shod on|"
     "last date shod|last shod date|last time|last work",
     Field.INTERVAL: "interval|interval week|interval in week|interval wk|week|wk|"
     "shoeing interval|trim interval|visit interval|cycle|cycle week|cycle in week|"
     "shoeing cycle|trim cycle|week between|week between visit|every|every week|"
     "every how many week|how often|frequency|frequency week|how many week|due every|"
+    "trimming cycle|trimming interval|cycle length|freq|freq week|freq wk|"
+    "repeat every|week apart|every n week|visit every|shod every|weekly interval|"
     "repeat|repeat week|no of week|number of week|interval no week|week interval",
     Field.USUAL_WORK: "usual work|usual|usually|usually get|gets|get|usual service|"
     "usual job|usual treatment|what usually get|it usually get|horse usually get|"
@@ -179,7 +186,8 @@ _PHRASES: dict[Field, str] = {
     Field.PRICE: "price|cost|fee|charge|rate|amount|agreed price|usual price|"
     "price per horse|price per visit|price each|price agreed|unit price|our price|"
     "usual charge|usual fee|fee per horse|charge per horse|cost per horse|price horse|"
-    "price incl vat|price inc vat|price ex vat",
+    "rate per visit|rate per horse|fee per visit|charge per visit|cost per visit|"
+    "visit fee|standard fee|standard price|normal price",
     Field.NOTES: "note|comment|remark|info|information|other|memo|other note|"
     "additional note|further note|horse note|misc|general note|note comment",
 }
@@ -226,16 +234,52 @@ _CURRENCY_CODES = frozenset(
         "zar",
     ]
 )
+_BESIDE_MONEY = frozenset(
+    [
+        "in",
+        "per",
+        "each",
+        "a",
+        "visit",
+        "horse",
+        "u",
+        "c",
+        "ca",
+        "au",
+        "nz",
+        "incl",
+        "inc",
+        "including",
+        "ex",
+        "excl",
+        "excluding",
+        "vat",
+        "tax",
+        "gst",
+    ]
+)
+"""Words beside a currency's sign or code, or a price's own word, that leave it one."""
+
 _NOT_WEEKS = frozenset(["day", "month", "year", "d", "m", "y"])
+
+
+def _singular(word: str) -> str:
+    kept = {"address", "gps", "is", "usual", "s", "lens"}
+    return word[:-1] if word.endswith("s") and word not in kept else word
+
+
+# The lists say words as people write them; headings are looked up with plurals as one.
 _KNOWN = {
-    phrase: field for field, all_ in _PHRASES.items() for phrase in all_.split("|")
+    " ".join(map(_singular, phrase.split())): field
+    for field, all_ in _PHRASES.items()
+    for phrase in all_.split("|")
 }
 _WORDS = {
-    word: ("subject", subject)
+    _singular(word): ("subject", subject)
     for subject, words in _SUBJECTS.items()
     for word in words.split()
 } | {
-    word: ("attribute", attribute)
+    _singular(word): ("attribute", attribute)
     for attribute, words in _ATTRIBUTES.items()
     for word in words.split()
 }
@@ -249,11 +293,6 @@ def words_of(heading: str) -> list[str]:
     for several, one in _JOINED:
         text = re.sub(rf"\b{several}\b", one, text)
     return [_singular(word) for word in text.split()]
-
-
-def _singular(word: str) -> str:
-    kept = {"address", "gps", "is", "usual", "s", "lens"}
-    return word[:-1] if word.endswith("s") and word not in kept else word
 
 
 def known_field(heading: str) -> Field | str | None:
@@ -280,12 +319,16 @@ def known_field(heading: str) -> Field | str | None:
 
 
 def _is_price(heading: str) -> bool:
-    """A currency's sign or code, alone or with words that mean a price."""
+    """A currency's sign or code, or a price's own word, alone or with words beside it
+    that leave it a price ('£ per visit', 'Price inc VAT')."""
     signs = any(unicodedata.category(c) == "Sc" for c in heading)
     words = words_of(heading)
     codes = _CURRENCY_CODES & set(words)
-    left = " ".join(word for word in words if word not in _CURRENCY_CODES)
-    return bool(signs or codes) and (not left or _KNOWN.get(left) == Field.PRICE)
+    left = [word for word in words if word not in _CURRENCY_CODES]
+    own = " ".join(word for word in left if word not in _BESIDE_MONEY)
+    if _KNOWN.get(" ".join(left)) == Field.PRICE or _KNOWN.get(own) == Field.PRICE:
+        return True
+    return bool(signs or codes) and not own
 
 
 def _by_words(words: list[str]) -> Field | str | None:
