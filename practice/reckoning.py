@@ -8,6 +8,7 @@ guessed: a document that isn't exactly what the schema says is a ``BadDocument``
 import importlib
 import importlib.util
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
@@ -21,6 +22,9 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 MOST_BYTES = 1_000_000
 """The longest document taken, in bytes of UTF-8."""
+
+_HALF_ESCAPE = re.compile(r"\\u[dD][89a-fA-F]")
+"""An escape that may be half of a surrogate pair (RFC 8259, 8.2)."""
 
 MOST_DIGITS = 40
 """The longest number taken, in characters: no reckoning of ours needs more."""
@@ -137,7 +141,7 @@ def read(raw: bytes) -> Any:
     except UnicodeDecodeError as fault:
         raise BadDocument("", "The document is not UTF-8 text.") from fault
     try:
-        return json.loads(
+        found = json.loads(
             text,
             parse_float=Written,
             parse_int=_whole,
@@ -150,6 +154,18 @@ def read(raw: bytes) -> Any:
         ) from fault
     except RecursionError as fault:
         raise BadDocument("", "The document is nested too deeply.") from fault
+    if _HALF_ESCAPE.search(text) and not _is_text(found):
+        raise BadDocument("", "An escape such as \\ud800 is half a character.")
+    return found
+
+
+def _is_text(found: Any) -> bool:
+    """Whether every string can be written down again as UTF-8."""
+    try:
+        json.dumps(found, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _told(error: ValidationError) -> BadDocument:

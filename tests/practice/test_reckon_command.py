@@ -46,6 +46,7 @@ def test_a_document_is_answered_by_one_json_object(capsys, tmp_path):
         ('{"currency": "GBP"}', "/amount"),
         ('{"amount": NaN}', '""'),
         ("{nonsense\n", '""'),
+        (json.dumps(SPLIT | {"weights": {"a\ud800": 1}}), '""'),
         ("", '""'),
     ],
 )
