@@ -362,12 +362,15 @@ def _say_when_ready(tree: Tree, options: argparse.Namespace, address: str) -> No
     host = options.host
     near = "127.0.0.1" if host in ("0.0.0.0", "localhost") else host  # noqa: S104
     near = "::1" if host == "::" else near
-    while not tree.stopping and not _answers(near, options.port):
+    while not tree.stopping and not (answer := _answer(near, options.port)):
         if time.monotonic() > last or tree.children[0].ended() is not None:
             say("The web server has not answered yet; what stands above says why.")
             return
         time.sleep(0.05)
     if tree.stopping:
+        return
+    if answer.startswith("5"):
+        say("The web server answers with a fault; what stands above says why.")
         return
     sys.stdout.write(f"\nClenchline is ready: {address}\nStop it with Ctrl+C.\n")
     sys.stdout.flush()
@@ -375,13 +378,15 @@ def _say_when_ready(tree: Tree, options: argparse.Namespace, address: str) -> No
         say("Plain http: fine to look at, but use HTTPS before people sign in.")
 
 
-def _answers(host: str, port: int) -> bool:
-    """Whether a page comes back: asked by hand, an HTTP client costs memory."""
+def _answer(host: str, port: int) -> str:
+    """The status with which a page comes back, or ''. Asked by hand: an HTTP client
+    costs memory."""
     try:
         with socket.create_connection((host, port), timeout=10) as line:
             line.sendall(
                 b"GET / HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
             )
-            return line.recv(12).startswith(b"HTTP/1.1 ")
+            protocol, _, status = line.recv(12).partition(b" ")
     except OSError:
-        return False
+        return ""
+    return status.decode("ascii", "replace") if protocol == b"HTTP/1.1" else ""

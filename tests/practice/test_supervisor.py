@@ -3,6 +3,8 @@
 import socket
 import subprocess
 import sys
+import threading
+from types import SimpleNamespace
 
 import pytest
 
@@ -76,3 +78,28 @@ def test_a_given_address_stands(monkeypatch):
     monkeypatch.setenv("CLENCHLINE_SITE_URL", "https://forge.example")
     given = supervisor._environment("127.0.0.1", 8123)
     assert given["CLENCHLINE_SITE_URL"] == "https://forge.example"
+
+
+@pytest.mark.parametrize(
+    ("status", "said"),
+    [("302 Found", "Clenchline is ready"), ("500 Internal Server Error", "a fault")],
+)
+def test_ready_is_said_of_pages_and_not_of_faults(status, said, capsys):
+    with socket.socket() as door:
+        door.bind(("127.0.0.1", 0))
+        door.listen()
+
+        def answer():
+            line, _ = door.accept()
+            with line:
+                line.recv(1000)
+                line.sendall(f"HTTP/1.1 {status}\r\n\r\n".encode())
+
+        threading.Thread(target=answer).start()
+        port = door.getsockname()[1]
+        options = SimpleNamespace(host="localhost", port=port)
+        tree = SimpleNamespace(stopping=False, children=[])
+        supervisor._say_when_ready(tree, options, f"http://localhost:{port}")
+    told = capsys.readouterr()
+    assert said in told.out + told.err
+    assert ("ready" in told.out) == (status < "4")
