@@ -66,6 +66,18 @@ def test_what_the_law_asks_for_is_on_it(issued):
         assert said in text, said
 
 
+def test_a_missing_town_leaves_no_stray_comma(issued):
+    parties = {
+        party: issued.snapshot[party] | {"town": "", "post_code": ""}
+        for party in ("seller", "buyer")
+    }
+    parties["buyer"]["country"] = "FR"
+    assert ", GB" not in text_of(issued.snapshot | parties)
+    assert ", FR" not in text_of(issued.snapshot | parties)
+    whole = {"seller": parties["seller"] | {"town": "Kelso"}}
+    assert "Kelso, GB" in text_of(issued.snapshot | whole)
+
+
 def test_one_page_is_enough_for_six_lines_on_both_papers(issued):
     (page,) = pages(issued.snapshot)
     assert size_mm(page) == A4_MM
