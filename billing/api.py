@@ -139,6 +139,8 @@ class Payments(Resource[Payment]):
     def create(self, request: Request) -> Response:
         """201 for a new one, 200 if the key was sent before."""
         body = asked(request, NewPaymentSerializer)
+        if body["day"] > timezone.localdate():
+            raise Refused("Not before the money is there.", field="day")
         is_known = Payment.objects.filter(pk=body["key"]).exists()
         client = _named(
             Client.objects.visible_to(self.viewer), body.pop("client"), "client"

@@ -99,6 +99,7 @@ def test_a_payment_is_recorded_once_however_often_it_is_sent(as_office, invoice)
         ({"amount": "1.005"}, "#/amount"),
         ({"amount": "-1.00"}, "#/amount"),
         ({"method": "beads"}, "#/method"),
+        ({"day": "2999-01-01"}, "#/day"),
         ({"client": 10**6}, "#/client"),
         ({"invoices": [str(uuid7())]}, "#/invoices"),
         ({"tip": "1.00"}, "#/tip"),
