@@ -8,10 +8,12 @@ from django.conf import settings
 from django.db import transaction
 
 from horses.demo.animals import animals_of_set, limbs_of_set, works_of_practice
+from horses.demo.plans import plans_of_set
 from horses.demo.visits import Rows, attend, days_of_barn
 from horses.models import (
     DueWindow,
     Finding,
+    FootPlan,
     FootRecord,
     Horse,
     Ownership,
@@ -51,6 +53,7 @@ def load(*, today: date) -> None:
         for on in days_of_barn(barn, found["lags"][at], today):
             attend(rows, practice, barn, farrier, on, stock)
     rows.store()
+    plans_of_set(found)
     refresh_all_due_windows(today=today)
 
 
@@ -60,7 +63,7 @@ def erase() -> None:
     paths = list(Photo.objects.values_list("path", flat=True))
     for model in (
         *(ReadRow, SheetImport),
-        *(Photo, Shoe, Finding, FootRecord, VisitRecord, Visit),
+        *(FootPlan, Photo, Shoe, Finding, FootRecord, VisitRecord, Visit),
         *(DueWindow, Payer, Ownership, Horse, Work),
     ):
         model._default_manager.all().delete()

@@ -9,7 +9,7 @@ from django.db.models import Sum
 
 from horses import demo
 from horses.findings import KINDS
-from horses.models import DueWindow, Finding, FootRecord, Horse, Visit
+from horses.models import DueWindow, Finding, FootPlan, FootRecord, Horse, Visit
 from practice import demo as people
 from practice.models import Barn, Client, Practice, User
 
@@ -111,3 +111,17 @@ def test_erasing_leaves_nothing_of_it(loaded):
     people.erase()
     left = {name: count for name, count in _counts().items() if count}
     assert left == {}
+
+
+def test_two_horses_with_a_story_have_plans_of_all_four_feet(loaded):
+    """The cob's hind heels come to the sound line, plan by plan."""
+    if loaded != "whinbrae":
+        assert not FootPlan.objects.exists()
+        return
+    standing = FootPlan.objects.filter(state="accepted")
+    assert standing.count() == 8
+    assert FootPlan.objects.count() == 24
+    cob = FootPlan.objects.filter(horse__breed="Cob", foot="RH").order_by("day")
+    edges = [plan.result["edge_from_sound_line_mm"]["lateral_heel"] for plan in cob]
+    assert edges == sorted(edges, reverse=True)
+    assert [plan.flags for plan in standing] == [[]] * 8

@@ -239,3 +239,15 @@ def test_clips_pad_and_traction_are_kept_drawn_and_carried_on(
     assert page.context["form"]["traction"].value() == "studs"
     bare, clipped = look(as_farrier, horse), look(as_farrier, horse, clips="toe")
     assert clipped.count("<path") == bare.count("<path") + 1
+
+
+def test_a_plan_is_reckoned_over_the_api_too(as_owner, practice):
+    document = proposed("LF", measured={}).document
+    address = "/api/v1/reckon/shoe/"
+    answer = as_owner.post(address, document, content_type="application/json")
+    assert answer.status_code == 200
+    assert answer.json()["flags"] == []
+    document["shoe"]["clips"] = "toe"
+    answer = as_owner.post(address, document, content_type="application/json")
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "#/shoe/clips"
