@@ -46,7 +46,7 @@ class Steps:
     """What is done, each as given and without an error of its own.
 
     ``wedge_mm``: the wedge's height at its thick end, over the foot's length, at
-    ``wedge_at``. ``heel_off_mm`` and ``toe_off_mm``: height taken off, measured
+    ``wedge_at``; ``wedge_deg``: the same by its angle, added to it. ``heel_off_mm`` and ``toe_off_mm``: height taken off, measured
     straight up at that end and running to nothing at the other. ``set_back_mm``: how
     far breakover is moved back along the ground.
     """
@@ -56,6 +56,7 @@ class Steps:
     heel_off_mm: float = 0.0
     toe_off_mm: float = 0.0
     set_back_mm: float = 0.0
+    wedge_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +96,13 @@ def wedge_of_degrees(wedge_deg: float, length_mm: float) -> float:
     return wedge_height_mm(wedge_deg, length_mm)
 
 
+def _wedge_mm(steps: Steps, length_mm: float) -> float:
+    return steps.wedge_mm + wedge_of_degrees(steps.wedge_deg, length_mm)
+
+
 def turn_deg(steps: Steps, length_mm: float) -> float:
     """How much steeper the foot stands: atan[(heel's change − toe's change) / L]."""
-    wedge = steps.wedge_mm if steps.wedge_at == "heel" else -steps.wedge_mm
+    wedge = _wedge_mm(steps, length_mm) * (1 if steps.wedge_at == "heel" else -1)
     return degrees(atan((wedge - steps.heel_off_mm + steps.toe_off_mm) / length_mm))
 
 
@@ -108,7 +113,9 @@ def toe_cut_mm(stand: Stand, steps: Steps) -> float:
     above the old toe and meets the wall at t cos δ / sin(θ + δ), by the law of sines.
     A wedge takes no horn.
     """
-    turned = radians(turn_deg(replace(steps, wedge_mm=0.0), stand.length_mm))
+    turned = radians(
+        turn_deg(replace(steps, wedge_mm=0.0, wedge_deg=0.0), stand.length_mm)
+    )
     both = radians(stand.dorsal_angle_deg) + turned
     return steps.toe_off_mm * cos(turned) / sin(both)
 
@@ -137,7 +144,8 @@ def _lever_after(stand: Stand, steps: Steps) -> float:
     height = cor_height_mm(stand)
     if height is None:
         raise TooMuch("The toe length is too short for this base.")
-    toe_wedge = steps.wedge_mm if steps.wedge_at == "toe" else 0.0
+    is_at_toe = steps.wedge_at == "toe"
+    toe_wedge = _wedge_mm(steps, stand.length_mm) if is_at_toe else 0.0
     arm = breakover_arm_mm(
         cor_forward_mm=cor_forward_mm(stand),
         cor_height_mm=height + toe_wedge,

@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from horses.effects import Steps, wedge_of_degrees
+from horses.effects import Steps
 from horses.forms.measures import STEPS, AngleField, LengthField
 from practice.units import LengthUnit
 
@@ -67,14 +67,12 @@ class EffectsForm(forms.Form):
     def clean_set_back(self) -> Decimal:
         return self._bounded("set_back", MOST_MM, f"{MOST_MM} mm")
 
-    def steps(self, length_mm: float) -> Steps:
-        """What is tried, for a foot of this length. The form is valid."""
+    def steps(self) -> Steps:
+        """What is tried. The form is valid."""
         said = self.cleaned_data
-        height = float(said["wedge"])
-        if said["wedge_deg"]:
-            height = wedge_of_degrees(float(said["wedge_deg"]), length_mm)
         return Steps(
-            wedge_mm=height,
+            wedge_mm=float(said["wedge"]),
+            wedge_deg=float(said["wedge_deg"]),
             wedge_at="toe" if said["wedge_at"] == "toe" else "heel",
             heel_off_mm=float(said["heel_off"]),
             toe_off_mm=float(said["toe_off"]),

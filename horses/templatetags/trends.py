@@ -34,7 +34,7 @@ def point(one: Point, measure: Measure, practice: Practice) -> str:
         side = f", {measure.sides[0 if value > 0 else 1]}"
         value = abs(value)
     spread = trends.said_spread(one.sd, unit, bare)
-    return f"{trends.said(value, unit, bare)} ± {spread}{side}"
+    return f"{trends.said(value, unit, bare)}\u00a0±\u00a0{spread}{side}"
 
 
 @register.simple_tag
@@ -83,7 +83,9 @@ def percent_change(value: float, sd: float) -> str:
     """``+4.2 % ± 0.3 %``."""
     bare: LengthUnit = "mm"
     sign = "+" if value > 0.05 else ""
-    return f"{sign}{trends.said(value, '%', bare)} ± {trends.said(sd, '%', bare)}"
+    return (
+        f"{sign}{trends.said(value, '%', bare)} ± {trends.said_spread(sd, '%', bare)}"
+    )
 
 
 def _spread(value: float, sd: float, unit: Unit, practice: Practice) -> str:

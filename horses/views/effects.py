@@ -123,7 +123,7 @@ def _reckoned(form: EffectsForm, stand: Stand | None) -> dict[str, Any]:
     if not form.is_valid() or stand is None:
         return {}
     try:
-        found: Effects = effects(stand, form.steps(stand.length_mm))
+        found: Effects = effects(stand, form.steps())
     except TooMuch as sentence:
         return {"too_much": str(sentence)}
     return {

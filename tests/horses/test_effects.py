@@ -74,6 +74,16 @@ def test_a_quarter_inch_of_heel_is_three_degrees():
     assert found.dorsal_length_mm.change == 0
 
 
+def test_a_wedge_by_its_angle_is_that_angle_on_any_length():
+    found = effects(FOOT, Steps(wedge_deg=2)).dorsal_angle_deg
+    assert found.change == pytest.approx(2)
+    assert found.change_sd == pytest.approx(0, abs=1e-9)
+    by_height = effects(FOOT, Steps(wedge_mm=4.1905)).dorsal_angle_deg
+    assert by_height.change == pytest.approx(2, abs=0.001)
+    # 0.0167 degree a millimetre of length, read to 2 mm
+    assert by_height.change_sd == pytest.approx(0.033, abs=0.001)
+
+
 def test_the_same_off_heel_and_toe_leaves_the_angle():
     found = effects(FOOT, Steps(heel_off_mm=4, toe_off_mm=4))
     assert found.dorsal_angle_deg.change == 0

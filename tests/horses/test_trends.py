@@ -24,6 +24,7 @@ from horses.trends import (
     questionable,
     said,
     said_change,
+    said_spread,
     since_last,
     unit_word,
     verdict,
@@ -311,6 +312,13 @@ def test_a_change_is_said_with_sign_and_spread():
 def test_a_spread_in_inches_is_no_sixteenth():
     moved = change(point(25.4), point(50.8))
     assert said_change(moved, "mm", "in") == "+1\u00a0in ± 0.11\u00a0in"
+
+
+def test_a_small_spread_is_not_called_none():
+    assert said_spread(0.03, "°", "mm") == "0.03°"
+    assert said_spread(0.03, "mm", "mm") == "0.03\u00a0mm"
+    assert said_spread(0, "mm", "mm") == "0\u00a0mm"
+    assert said_spread(1.41, "°", "in") == "1.4°"
 
 
 def test_an_axis_has_its_unit_once():
