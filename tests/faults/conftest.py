@@ -50,6 +50,7 @@ class Installation:
             "CLENCHLINE_SECRET_KEY": "faults-and-nothing-but-faults-are-tried-here",
             "DJANGO_SETTINGS_MODULE": "tests.faults.house",
             "PYTHONUNBUFFERED": "1",
+            "CELERY_SKIP_CHECKS": "true",  # a second a worker, and none is on trial
         }
         return {**kept, **own, **more}
 

@@ -14,6 +14,7 @@ from practice.tasks import nightly
 
 class Command(BaseCommand):
     help = "Carry out what waits in the outbox, again and again, without a worker."
+    requires_system_checks = []  # no page is needed
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
