@@ -20,6 +20,10 @@ WIDE, HIGH = 340.0, 330.0
 TOP, ROOM = 34.0, 232.0
 """Where the toe lies, and the height that the foot and its heels may take."""
 
+BOX = f"0 0 {WIDE:.0f} {HIGH:.0f}"
+SMALL_BOX = "52 22 236 254"
+"""The paper, and what of it is shown where there are no words."""
+
 SCALE: tuple[tuple[float, str, str], ...] = (
     (95.0, "#0072b2", "all on steel"),
     (70.0, "#56b4e9", "most on steel"),
@@ -404,7 +408,7 @@ def plan_view(picture: PlanPicture, *, small: bool = False) -> str:
     parts = [
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" '
-            f'viewBox="0 0 {pen.n(WIDE)} {pen.n(HIGH)}" class="plan-ground" role="img" '
+            f'viewBox="{SMALL_BOX if small else BOX}" class="plan-ground" role="img" '
             f'data-foot="{foot}">'
         ),
         f"<title>{name} foot, plan from the ground side</title>",

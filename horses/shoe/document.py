@@ -123,7 +123,12 @@ FINDING: dict[str, Any] = {
             {
                 "kind": WORD,
                 "place": {"enum": ["", *FINDING_PLACES]},
-                "grade": {"type": "string", "maxLength": 40},
+                "grade": {
+                    "type": ["string", "integer"],
+                    "maxLength": 40,
+                    "minimum": 0,
+                    "maximum": 10,
+                },
                 "note": {"type": "string", "maxLength": 300},
             },
             optional=("place", "grade", "note"),
@@ -224,8 +229,10 @@ def _amounts(said: Mapping[str, Any] | None) -> Amounts:
     return {place: float(said[place]) for place in PLACES if place in (said or {})}  # type: ignore[index]
 
 
-def _finding(said: str | Mapping[str, str]) -> Seen:
-    return Seen(said) if isinstance(said, str) else Seen(**said)
+def _finding(said: str | Mapping[str, Any]) -> Seen:
+    if isinstance(said, str):
+        return Seen(said)
+    return Seen(**{key: str(value) for key, value in said.items()})
 
 
 def _use(said: str) -> str:

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from horses.shoe.places import Line, Run, edge_amounts, run_of
 from horses.shoe.plan import FootPlan, Hoof, Side
 
-HEEL_SHARE = {False: 0.84, True: 0.80}
+HEEL_SHARE = {False: 0.88, True: 0.82}
 """Spread of the buttresses as a share of the width, by 'is hind': ours; edit here."""
 
 TOE_POINT = {False: 0.0, True: 0.08}

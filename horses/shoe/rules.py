@@ -161,20 +161,23 @@ BOOKS: tuple[BookLimit, ...] = (
     ),
 )
 
-WAITING_KINDS = (
-    "lameness",
-    "lame",
-    "heat",
-    "hot",
-    "strong_pulse",
-    "laminitic_gait",
-    "laminitis",
-    "laminitic",
-    "puncture",
-    "wound",
-    "abscess",
+WAITING_KINDS = frozenset(
+    {
+        "heat",
+        "lameness",
+        "strong_pulse",
+        "laminitic_gait",
+        "puncture",
+        "wound",
+        "abscess",
+    }
 )
-"""Findings for which a plan waits: keys of ``horses.findings``, and plain words."""
+"""Findings for which a plan waits: keys of ``horses.findings``."""
+
+WAITING_WORDS = frozenset(
+    {"lame", "lameness", "hot", "heat", "laminitis", "laminitic", "pulse", "puncture"}
+)
+"""The same in plain words; one of them anywhere in a finding is enough."""
 
 
 # ---- Rules -------------------------------------------------------------------------
@@ -427,7 +430,10 @@ def _beyond_book(case: Case) -> Iterator[Hit]:
 
 
 def _waits(seen: Seen) -> bool:
-    return seen.kind in WAITING_KINDS and seen.grade != "0"
+    if seen.grade == "0":
+        return False
+    words = seen.kind.casefold().replace("_", " ").replace("-", " ").split()
+    return seen.kind in WAITING_KINDS or not WAITING_WORDS.isdisjoint(words)
 
 
 def _waits_for_vet(case: Case) -> Iterator[Hit]:

@@ -27,6 +27,11 @@ class PlaceTold:
     overhang_mm: float
     edge_mm: float
 
+    @property
+    def edge_words(self) -> str:
+        """``2.0 mm out``, ``1.5 mm in``: without a sign to misread."""
+        return f"{abs(self.edge_mm):.1f} mm {'out' if self.edge_mm > 0 else 'in'}"
+
 
 def _shade(percent: float) -> int:
     return next(i for i, (least, _, _) in enumerate(SCALE) if percent >= least)

@@ -342,7 +342,17 @@ def test_a_light_use_asks_for_a_light_bar_and_aluminium_is_one(use):
 
 
 @pytest.mark.parametrize(
-    "seen", ["heat", "lameness", "laminitic_gait", "strong_pulse", {"kind": "lameness"}]
+    "seen",
+    [
+        "heat",
+        "lameness",
+        "laminitic_gait",
+        "strong_pulse",
+        {"kind": "lameness"},
+        {"kind": "lameness", "grade": 2},
+        "Hot foot",
+        "acute laminitis",
+    ],
 )
 def test_a_lame_hot_or_laminitic_foot_waits_for_the_vet(seen):
     told = flags(plan(findings=[seen]))["waits_for_vet", "whole_foot"]

@@ -254,6 +254,8 @@ def _schema_strategy(schema):
     if "anyOf" in schema:
         return st.one_of(*map(_schema_strategy, schema["anyOf"]))
     kind = schema["type"]
+    if isinstance(kind, list):
+        return st.one_of(*(_schema_strategy({**schema, "type": one}) for one in kind))
     if kind == "number":
         low, high = schema["minimum"], schema["maximum"]
         return st.one_of(
