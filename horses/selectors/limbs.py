@@ -6,6 +6,7 @@ from datetime import date
 
 from django.db.models import QuerySet
 
+from horses.conformation import BY_CODE as BY_TRAIT
 from horses.conformation import Built, from_finding, lasting, plain, words
 from horses.considerations.case import Case, Flagged, On
 from horses.considerations.rule import TOPICS
@@ -63,9 +64,17 @@ def trait_of(row: Conformation) -> Trait:
     return Trait(row, built, words(built), plain(built))
 
 
+_ORDER = {code: at for at, code in enumerate(BY_TRAIT)}
+
+
+def _in_order(trait: Trait) -> tuple[int, date]:
+    return _ORDER.get(trait.built.code, len(_ORDER)), trait.row.seen_on
+
+
 def looks_of(rows: Iterable[Conformation]) -> list[LimbLook]:
-    """All four limbs, LF RF LH RH, with what these rows say."""
-    traits = [trait_of(row) for row in rows]
+    """All four limbs, LF RF LH RH, with what these rows say, in the order in which
+    pages offer it."""
+    traits = sorted((trait_of(row) for row in rows), key=_in_order)
     return [
         LimbLook(
             limb,

@@ -164,6 +164,21 @@ def test_reads_cost_the_same_however_much_is_said(
         limb_file(horse, today=TODAY)
 
 
+def test_traits_are_numbered_alike_whenever_they_were_noted(horse, farrier):
+    note(horse, farrier, Built("LF", "side", "pastern", "sloping_pastern"))
+    note(horse, farrier, Built("LF", "axial_rotation", "limb", "toes_out"))
+    note(horse, farrier)
+    (look,) = limbs_on(horse, day=TODAY)
+    assert [trait.built.kind for trait in look.traits] == [
+        "angular",
+        "axial_rotation",
+        "side",
+    ]
+    assert [built.kind for built in look.picture.built] == [
+        trait.built.kind for trait in look.traits
+    ]
+
+
 def test_who_may_see_how_a_horse_is_built(horse, farrier, owner, other_owner):
     contact = factories.make_user("barn_contact")
     factories.make_barn_contact(barn=horse.barn, user=contact)
