@@ -27,7 +27,7 @@ class ConformationQuerySet(models.QuerySet["Conformation"]):
         if viewer.is_of_practice:
             return self
         if viewer.role == User.Role.OWNER and viewer.client_id:
-            mine = Ownership.objects.of_viewer(viewer, day=day).filter(
+            mine = Ownership.objects.begun_of(viewer.client_id, day=day).filter(
                 Q(ends__isnull=True) | Q(ends__gte=OuterRef("seen_on")),
                 horse=OuterRef("horse"),
             )

@@ -28,7 +28,7 @@ class HorseQuerySet(models.QuerySet["Horse"]):
         if viewer.is_of_practice:
             return self
         if viewer.role == User.Role.OWNER and viewer.client_id:
-            mine = Ownership.objects.of_viewer(viewer, day=day)
+            mine = Ownership.objects.begun_of(viewer.client_id, day=day)
             return self.filter(pk__in=mine.values("horse"))
         return self.none()
 
@@ -140,14 +140,12 @@ class OwnershipQuerySet(models.QuerySet["Ownership"]):
         """Ownerships that hold on ``day``: from its start to its last day, both in."""
         return self.filter(Q(ends__isnull=True) | Q(ends__gte=day), starts__lte=day)
 
-    def of_viewer(
-        self, viewer: User, *, day: date | None = None
-    ) -> "OwnershipQuerySet":
-        """An owner's ownerships, also ended ones, that have begun by ``day`` (the
+    def begun_of(self, client: int, *, day: date | None = None) -> "OwnershipQuerySet":
+        """A client's ownerships, also ended ones, that have begun by ``day`` (the
         practice's today if left out): what is not yet one's own is not seen.
         """
         begun = Q(starts__lte=day or timezone.localdate())
-        return self.filter(begun, client_id=viewer.client_id)
+        return self.filter(begun, client_id=client)
 
 
 class Ownership(Timed):

@@ -106,7 +106,7 @@ class VisitRecordQuerySet(models.QuerySet["VisitRecord"]):
         if viewer.is_of_practice:
             return self
         if viewer.role == User.Role.OWNER and viewer.client_id:
-            mine = Ownership.objects.of_viewer(viewer, day=day).filter(
+            mine = Ownership.objects.begun_of(viewer.client_id, day=day).filter(
                 Q(ends__isnull=True) | Q(ends__gte=OuterRef("visit__day")),
                 horse=OuterRef("horse"),
             )

@@ -36,20 +36,20 @@ def ahead(
         found = found.exclude(status=Booking.Status.PENCILLED)
     if horse:
         found = found.filter(booked__horse=horse)
-        if isinstance(viewer, User) and viewer.role == User.Role.OWNER:
+        if isinstance(viewer, User) and viewer.client_id:
             # The booking may be seen for another horse of theirs: this one is to be
             # theirs on its day too.
-            found = found.filter(Exists(_owned_on_its_day(viewer, horse)))
+            found = found.filter(Exists(_owned_on_its_day(viewer.client_id, horse)))
     if barn:
         found = found.filter(barn=barn)
     return found
 
 
-def _owned_on_its_day(viewer: User, horse: Horse) -> QuerySet[Ownership]:
-    """The viewer's ownerships of the horse on the day of the booking around it."""
+def _owned_on_its_day(client: int, horse: Horse) -> QuerySet[Ownership]:
+    """The client's ownerships of the horse on the day of the booking around it."""
     return Ownership.objects.filter(
         Q(ends__isnull=True) | Q(ends__gte=OuterRef("day")),
         horse=horse,
-        client_id=viewer.client_id,
+        client_id=client,
         starts__lte=OuterRef("day"),
     )
