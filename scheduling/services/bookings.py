@@ -78,15 +78,19 @@ def reschedule(
         raise Refused("Choose a farrier of the practice.", field="farrier")
     if day < today:
         raise Refused("That day is over. Choose today or a later day.", field="day")
+    seen = Booking.objects.select_related("farrier").get(pk=booking.pk)
+    here, there = (seen.farrier, seen.day), (farrier, day)
+    rounds = {
+        place: locked_round(*place) for place in sorted({here, there}, key=_by_day)
+    }
     booking = _locked(booking)
     if not booking.is_open:
         raise Refused(
             f"This booking is {booking.get_status_display()} and no longer changes."
         )
-    here, there = (booking.farrier, booking.day), (farrier, day)
-    rounds = {
-        place: locked_round(*place) for place in sorted({here, there}, key=_by_day)
-    }
+    if (booking.farrier, booking.day) not in {here, there}:
+        raise Refused("Someone moved this booking meanwhile. Load the page anew.")
+    here = (booking.farrier, booking.day)
     if here == there:
         return rounds[there]
     _check_barn_is_free(booking, farrier, day)
@@ -209,11 +213,15 @@ def call_off(
 
 
 def _locked(booking: Booking) -> Booking:
-    """The row as it is now, held until the transaction ends.
+    """The row as it is now, held until the transaction ends, and its round before it:
+    booking a round takes them in this order too, so that nobody waits in a circle.
 
     The visit is not joined: PostgreSQL reads a joined row as it was before the wait
     for the lock, so a visit opened meanwhile would be missed.
     """
+    place = Booking.objects.filter(pk=booking.pk).values_list("farrier", "day")
+    for farrier, day in place:
+        Round.objects.select_for_update().filter(farrier=farrier, day=day).first()
     return (
         Booking.objects.select_for_update(of=("self",))
         .select_related("barn", "farrier")

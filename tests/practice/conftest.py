@@ -42,8 +42,9 @@ def _acted(act: Callable[[], object], done: list[int]) -> bool:
     except Refused:
         return True
     except OperationalError as error:
-        # SQLite in memory, as tests have it, says so instead of waiting.
-        if "locked" in str(error):
+        # SQLite in memory, as tests have it, says so instead of waiting. (A deadlock
+        # of PostgreSQL's says "blocked": it is no reason to try again.)
+        if "is locked" in str(error):
             return False
         raise
     done.append(1)

@@ -1,14 +1,22 @@
 """Several at once, each with a connection of its own: nothing doubles."""
 
+import contextlib
 from datetime import date, timedelta
+from functools import partial
 from threading import local
 
 import pytest
 
 from horses.models import Visit
+from practice.errors import Refused
 from scheduling.models import BookedHorse, Booking, Round
 from scheduling.selectors.plans import Wish
-from scheduling.services.bookings import attend, call_off
+from scheduling.services.bookings import (
+    attend,
+    call_off,
+    change_booking,
+    reschedule,
+)
 from scheduling.services.rounds import book_round
 from tests import factories
 
@@ -87,3 +95,35 @@ def test_a_stop_is_either_attended_or_called_off(house, at_once):
     assert Visit.objects.count() == 1
     kind = {"attended": "attended", "called_off": "no_show"}[booking.status]
     assert Visit.objects.get().kind == kind
+
+
+def test_a_barn_changed_moved_and_booked_at_once_locks_nobody_out(house, at_once):
+    """Everyone takes the round first, then its bookings: on PostgreSQL two that took
+    them the other way round would end in a deadlock."""
+    (farrier, _), wishes = house
+    booking = book(farrier, wishes).stops.first().booking
+    horses = [row.horse for row in booking.booked.select_related("horse")]
+    days = [TODAY, TODAY + timedelta(days=1)]
+
+    def change():
+        change_booking(
+            booking=booking,
+            status="asked",
+            horses=horses,
+            note="",
+            typed_minutes=None,
+            by=farrier,
+        )
+
+    def move(day):
+        reschedule(booking=booking, day=day, farrier=farrier, by=farrier, today=TODAY)
+
+    def acts():
+        for day in days * 3:
+            for act in (change, partial(book, farrier, wishes), partial(move, day)):
+                with contextlib.suppress(Refused):
+                    act()
+
+    assert at_once(4, acts) == 4
+    assert Booking.objects.count() == 2
+    assert BookedHorse.objects.count() == 4
