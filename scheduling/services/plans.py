@@ -1,6 +1,6 @@
 """Keeping a plan: the one place that writes stops and the times of bookings."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch
@@ -54,10 +54,28 @@ def replan(round_: Round, *, keep_order: bool = False) -> Round | None:
 
 
 def at_minute(day: date, minute: int, zone: ZoneInfo) -> datetime:
-    """That minute of the day by the clock on the wall (after midnight: the next day)."""
+    """That minute of the day by the clock on the wall (after midnight: the next day),
+    in UTC. In the hour that a change to summer time leaves out, the moment of the
+    change.
+    """
     days, rest = divmod(minute, 24 * 60)
     clock = time(rest // 60, rest % 60)
-    return datetime.combine(day + timedelta(days=days), clock, tzinfo=zone)
+    local = datetime.combine(day + timedelta(days=days), clock, tzinfo=zone)
+    before, after = (local.replace(fold=fold).utcoffset() for fold in (0, 1))
+    assert before is not None
+    assert after is not None
+    if before < after:  # PEP 495: such a clock is never shown
+        moment = local.replace(fold=1).astimezone(UTC)
+        return _change_after(moment, zone)
+    return local.astimezone(UTC)
+
+
+def _change_after(moment: datetime, zone: ZoneInfo) -> datetime:
+    """The first minute after ``moment`` at which the zone's offset is another."""
+    offset = moment.astimezone(zone).utcoffset()
+    while moment.astimezone(zone).utcoffset() == offset:
+        moment += timedelta(minutes=1)
+    return moment
 
 
 def _bookings(round_: Round) -> list[Booking]:

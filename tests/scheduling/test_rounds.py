@@ -1,6 +1,6 @@
 """Booking a round and changing its order."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -11,6 +11,7 @@ from practice.models import Change
 from scheduling.models import Booking, Round, Stop, UsualDay
 from scheduling.selectors.due import due_horses
 from scheduling.selectors.plans import Wish
+from scheduling.services.plans import at_minute
 from scheduling.services.rounds import book_round, move_stop, reorder_best
 from tests import factories
 
@@ -197,3 +198,19 @@ def test_an_order_set_by_hand_is_kept_when_a_barn_is_added(book, wishes, farrier
     by_hand = order(moved)
     book([wish(barn_at(55.617, -2.79, name="New"))])
     assert order(moved) == [*by_hand, "New"]
+
+
+@pytest.mark.parametrize(
+    ("starts", "ends"), [((0, 55), (2, 5)), ((1, 10), (2, 5)), ((1, 30), (1, 50))]
+)
+def test_a_stop_over_the_hour_that_is_left_out_in_spring_ends_after_its_start(
+    starts, ends
+):
+    """Europe/London went from 01:00 to 02:00 on 28 March 2027 (tz database)."""
+    zone = ZoneInfo("Europe/London")
+    began, ended = (
+        at_minute(date(2027, 3, 27), 24 * 60 + hour * 60 + minute, zone)
+        for hour, minute in (starts, ends)
+    )
+    assert began.tzinfo == ended.tzinfo == UTC
+    assert began <= ended
