@@ -31,6 +31,8 @@ def propose_charge_list(*, practice: Practice) -> None:
     """Adds what is missing: the regime's rates, a call-out, an item for each kind of
     work. Prices stay empty: they are the practice's own. Safe to repeat.
     """
+    # Two who open the page at once wait for each other.
+    Practice.objects.select_for_update().get(pk=practice.pk)
     regime = regime_of(practice)
     for rate in regime.rates:
         TaxRate.objects.get_or_create(

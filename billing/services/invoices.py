@@ -193,6 +193,9 @@ def issue_all(*, visit: Visit, by: User | None, today: date) -> list[Invoice]:
     """
     issued = []
     drafts = Invoice.objects.drafts().filter(visit=visit)
+    # All of them before the first number is taken: who issues one of them alone holds
+    # it and waits for the numbers.
+    list(drafts.select_for_update().order_by("pk").values_list("pk", flat=True))
     for invoice in drafts.select_related("client").order_by("client__name", "pk"):
         try:
             issued.append(issue_invoice(invoice=invoice, by=by, today=today))

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils import timezone
 
 from billing import money, tax
 from billing.models import ChargeItem, Invoice, InvoiceLine
@@ -194,7 +196,7 @@ def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
         visit=invoice.visit,
         horse=wish.horse,
         name=_named(wish.name or (item.name if item else "")),
-        service_day=invoice.visit.day if invoice.visit else invoice.created_at.date(),
+        service_day=invoice.visit.day if invoice.visit else _begun_on(invoice),
         quantity=_quantity(wish.quantity),
         unit_price=_price(price, invoice.currency),
     )
@@ -206,6 +208,12 @@ def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
     refresh_totals(invoice=invoice)
     note_change(by=by, obj=invoice, action="line added", after=_told(line))
     return line
+
+
+def _begun_on(invoice: Invoice) -> date:
+    """The practice's day on which the draft was begun."""
+    zone = Practice.objects.the_one().zone
+    return timezone.localdate(invoice.created_at, timezone=zone)
 
 
 @transaction.atomic

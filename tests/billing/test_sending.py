@@ -1,6 +1,6 @@
 """From issue to the mailbox: the outbox makes the PDF and sends it, once."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
@@ -76,3 +76,23 @@ def test_without_pdf_libraries_the_mail_waits_and_says_why(issued, monkeypatch):
     waiting = Message.objects.get(kind="invoice")
     assert waiting.state == Message.State.READY
     assert "pango missing" in waiting.answer
+
+
+def test_a_name_with_an_apostrophe_stands_as_it_is_in_the_subject(practice, issued):
+    practice.name = "O'Hara & Daughter"
+    practice.save(update_fields=["name"])
+    credit_in_full(invoice=issued, by=None, today=TODAY, reason="Wrong payer")
+    subject = Message.objects.filter(kind="invoice").order_by("pk").last().subject
+    assert subject == "Credit note CN-00001 from O'Hara & Daughter"
+
+
+def test_what_is_sold_in_the_evening_is_dated_by_the_practice_s_day(practice):
+    """21:30 on Tuesday in Vermont is Wednesday in UTC."""
+    practice.time_zone = "America/New_York"
+    practice.save(update_fields=["time_zone"])
+    client = factories.make_client()
+    draft = Invoice.objects.create(client=client, currency="GBP")
+    draft.created_at = datetime(2026, 11, 25, 2, 30, tzinfo=UTC)
+    draft.save(update_fields=["created_at"])
+    wish = NewLine(name="Hoof pick", unit_price=Decimal("6.00"))
+    assert add_line(invoice=draft, by=None, line=wish).service_day == date(2026, 11, 24)
