@@ -201,11 +201,13 @@ def _read_workbook(data: bytes, score: Score) -> Grid:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             names = set(packed.namelist())
             size = sum(part.file_size for part in packed.infolist())
+            if "xl/workbook.xml" not in names:
+                raise NotASheet(
+                    "The file is not an .xlsx sheet: save it as .xlsx or CSV."
+                )
+            if size > MOST_UNPACKED_BYTES:  # of a part no more is read than it says
+                raise NotASheet("The workbook is too large unpacked: split the sheet.")
             has_formulas = any(_holds_formula(packed, name) for name in names)
-        if "xl/workbook.xml" not in names:
-            raise NotASheet("The file is not an .xlsx sheet: save it as .xlsx or CSV.")
-        if size > MOST_UNPACKED_BYTES:
-            raise NotASheet("The workbook is too large unpacked: split the sheet.")
         workbook = _open(data, saved_values=True)
         formulas = _open(data, saved_values=False) if has_formulas else None
         return _best_sheet(workbook, formulas, score)

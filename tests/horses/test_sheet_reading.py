@@ -304,3 +304,14 @@ def test_entities_that_swell_are_refused():
     data = worksheet((b"<worksheet ", doctype + b"<worksheet "), (b"Kit", b"&j;"))
     with pytest.raises(NotASheet):
         read(data)
+
+
+def test_a_workbook_that_swells_is_refused_before_it_is_unpacked(monkeypatch):
+    monkeypatch.setattr("horses.sheets.reading.MOST_UNPACKED_BYTES", 1000)
+
+    def unpacks(*_):
+        raise AssertionError("it was unpacked")
+
+    monkeypatch.setattr("horses.sheets.reading._holds_formula", unpacks)
+    with pytest.raises(NotASheet, match="too large unpacked"):
+        read(worksheet())
