@@ -93,7 +93,7 @@ class BookForm(forms.Form):
         assert isinstance(field, ManyRows)
         field.queryset = horses
         for name in self.data:
-            if name.startswith("typed_") and name[6:].isdigit():
+            if name.startswith("typed_") and name[6:].isdecimal():
                 self.fields[name] = minutes_field("Minutes to drive there")
 
     def clean_day(self) -> date:
