@@ -12,7 +12,8 @@ from horses.hoof import Foot
 from horses.models import FootPlan, Horse, VisitRecord
 from horses.selectors.plans import seen_lately
 from horses.shoe.document import SHOE_IN, run_shoe
-from horses.shoe.rules import WAITS, Limits
+from horses.shoe.limits import Limits
+from horses.shoe.rules import WAITS
 from practice.errors import Refused
 from practice.models import Practice, User
 from practice.reckoning import BadDocument, check

@@ -13,6 +13,7 @@ import shapely
 from horses.findings import PLACES as FINDING_PLACES
 from horses.findings import Seen
 from horses.hoof import FEET
+from horses.shoe.limits import Limits
 from horses.shoe.places import Line
 from horses.shoe.plan import (
     PLACES,
@@ -28,7 +29,7 @@ from horses.shoe.plan import (
     Toe,
 )
 from horses.shoe.reckoned import RULES_VERSION, BranchReckoned, Reckoned, reckon
-from horses.shoe.rules import RULES, Flag, Limits, flags
+from horses.shoe.rules import RULES, Flag, flags
 from horses.shoe.section import area_mm2
 from practice.reckoning import DIALECT, BadDocument
 

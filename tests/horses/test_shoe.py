@@ -8,8 +8,9 @@ from jsonschema import Draft202012Validator
 
 from horses.findings import PLACES as FINDING_PLACES
 from horses.reckon import RECKONINGS
+from horses.shoe.limits import BOOKS, USES
 from horses.shoe.plan import PLACES
-from horses.shoe.rules import BOOKS, RULES, USES
+from horses.shoe.rules import RULES
 from practice.reckoning import BadDocument, answer, read
 
 PLAN = {
