@@ -257,6 +257,7 @@ def test_with_json_nothing_is_asked_even_at_a_terminal(practice, sheet, terminal
     assert asked == []
 
 
+@pytest.mark.once  # a fresh folder is on SQLite
 @pytest.mark.slow
 def test_from_a_fresh_folder_standard_output_holds_the_json_alone(tmp_path):
     environment = {
