@@ -38,6 +38,22 @@ def point(one: Point, measure: Measure, practice: Practice) -> str:
 
 
 @register.simple_tag
+def cell(one: Point, measure: Measure, practice: Practice) -> str:
+    """``84.5 ± 2``: as it stands in a table whose head has the unit."""
+    unit, bare = measure.unit, _unit(practice)
+    spread = trends.said_spread(one.sd, unit, bare)
+    plain = spread.removesuffix(trends.unit_word(unit, bare)).rstrip()
+    return f"{trends.number(one.value, unit, bare)}\u00a0±\u00a0{plain}"
+
+
+@register.simple_tag
+def unit_of(measure: Measure, practice: Practice) -> str:
+    """``, mm``: for a table's head; nothing for a ratio."""
+    word = trends.unit_word(measure.unit, _unit(practice))
+    return f", {word}" if word else ""
+
+
+@register.simple_tag
 def moved(change: Change, measure: Measure, practice: Practice) -> str:
     """``+2 mm ± 2.8 mm, within the tape's error``."""
     words = trends.said_change(change, measure.unit, _unit(practice))

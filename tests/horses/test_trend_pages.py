@@ -1,10 +1,12 @@
 """Trends and effects as pages: what is shown, to whom, and at what cost."""
 
+import io
 import re
 from datetime import timedelta
 from decimal import Decimal
 from time import process_time
 
+import pypdf
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -189,6 +191,8 @@ def test_an_owner_sees_the_own_period_and_no_open_visit(
     assert "2 visits," in page
     assert "82 mm ± 2 mm" in page
     assert "97 mm" not in page
+    assert "82 ± 2" in page
+    assert "97 ± 2" not in page
     assert "/records/" not in page
 
 
@@ -373,3 +377,27 @@ def test_changes_ask_no_more_for_a_longer_history(
 
     url = reverse("horses:record_changes", args=[record.pk])
     assert grows_flat(as_farrier, url, make) == 7
+
+
+# ---- The practice's tape and gauge ---------------------------------------------------
+def test_record_and_report_go_by_the_practice_s_tape_and_gauge(
+    as_farrier, bracken, farrier
+):
+    Practice.objects.update(length_sd_mm=Decimal("1.00"), angle_sd_deg=Decimal("3.00"))
+    steep = {"dorsal_angle_deg": 56, "heel_angle_deg": 46}
+    visit = factories.make_visit(horses=[bracken], farrier=farrier)
+    record = visit.records.get()
+    VisitRecord.objects.filter(pk=record.pk).update(is_recorded=True)
+    factories.make_foot_record(record=record, **(FULL | steep))
+    page = text_of(as_farrier.get(reverse("horses:record", args=[record.pk])))
+    # 3° × √2 of two angles, 1 mm × √2 of two lengths
+    assert "10° ± 4.2°" in page
+    assert "2 mm ± 1.4 mm" in page
+    factories.close(visit)
+    told = text_of(as_farrier.get(reverse("horses:record", args=[record.pk])))
+    assert "10° ± 4.2°" in told
+    printed = as_farrier.get(reverse("horses:record_report", args=[record.pk])).content
+    words = " ".join(
+        sheet.extract_text() for sheet in pypdf.PdfReader(io.BytesIO(printed)).pages
+    )
+    assert "10° ± 4.2°" in " ".join(words.split())
