@@ -20,8 +20,10 @@ class Spot:
 
 
 SCALE: tuple[Spot, Spot] = (
-    Spot("scale_one", "scale: one end", "one end of the known length", (0.25, 0.92)),
-    Spot("scale_other", "scale: other end", "its other end", (0.75, 0.92)),
+    Spot("scale_one", "scale, one end", "where the known length begins", (0.25, 0.92)),
+    Spot(
+        "scale_other", "scale, other end", "where the known length ends", (0.75, 0.92)
+    ),
 )
 SPOTS: dict[View, tuple[Spot, ...]] = {
     "lateral": (
