@@ -35,6 +35,47 @@ def request_id(get_response: Get) -> Get:
     return middleware
 
 
+def bounded(get_response: Get) -> Get:
+    """Refuses a body that is too large before any of it is read: files from those who
+    are signed in may be large, all else is small."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        size = request.META.get("CONTENT_LENGTH") or "0"
+        length = int(size) if size.isdecimal() else 0
+        if length <= settings.DATA_UPLOAD_MAX_MEMORY_SIZE:
+            return get_response(request)
+        brings_files = request.content_type == "multipart/form-data"
+        if (
+            brings_files
+            and request.user.is_authenticated
+            and length <= settings.MOST_UPLOAD_BYTES
+        ):
+            return get_response(request)
+        return HttpResponse(
+            "This is too large to send at once: send less, or smaller files.",
+            status=413,
+            content_type="text/plain; charset=utf-8",
+        )
+
+    return middleware
+
+
+def private_pages(get_response: Get) -> Get:
+    """What is shown to someone who is signed in is kept by no cache on the way, and
+    asked for anew by the browser; the API's answers are not kept at all. Signing out
+    empties the browser's cache, so that 'back' shows nothing to the next one."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        if request.path.startswith("/api/v"):
+            response.headers.setdefault("Cache-Control", "private, no-store")
+        elif request.user.is_authenticated:
+            response.headers.setdefault("Cache-Control", "private, no-cache")
+        return response
+
+    return middleware
+
+
 def _policy() -> str:
     images = "'self' data: blob:"
     if settings.TILE_URL:

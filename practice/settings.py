@@ -73,6 +73,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "practice.middleware.bounded",
+    "practice.middleware.private_pages",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "practice.middleware.practice_time",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -176,6 +178,7 @@ if IS_HTTPS and TRUSTED_PROXIES:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
+MOST_UPLOAD_BYTES = 120_000_000  # a record's photos sent at once
 
 TILE_URL = env.text("TILE_URL")
 TILE_CREDIT = env.text("TILE_CREDIT")
@@ -300,7 +303,14 @@ LOGGING: dict[str, Any] = {
     "formatters": {
         "line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}
     },
-    "handlers": {"lines": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"hide_tokens": {"()": "practice.logs.HideTokens"}},
+    "handlers": {
+        "lines": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["hide_tokens"],
+        }
+    },
     "root": {"handlers": ["lines"], "level": "INFO"},
     "loggers": {
         "weasyprint": {"level": "ERROR"},

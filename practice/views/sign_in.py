@@ -75,6 +75,7 @@ def _take_password(
         place=place_of(request),
     )
     login(request, user, backend=BACKEND)
+    request.session.pop(BY_LINK, None)
     return redirect(next_path or "practice:home")
 
 
@@ -127,4 +128,7 @@ def _ended(request: HttpRequest, sentence: str) -> HttpResponse:
 def sign_out(request: HttpRequest) -> HttpResponse:
     """Ends the session; harmless when there is none."""
     logout(request)
-    return redirect("practice:sign_in")
+    answer = redirect("practice:sign_in")
+    # Pages and photos that the browser kept; unsent drafts in its storage stay.
+    answer["Clear-Site-Data"] = '"cache"'
+    return answer
