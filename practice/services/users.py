@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from practice.errors import Refused
-from practice.models import Barn, BarnContact, Client, SignInLink, User
+from practice.models import Barn, BarnContact, Client, Practice, SignInLink, User
 from practice.services.changes import note_change
 from practice.services.sign_in import INVITATION_LIFE, send_link
 
@@ -79,6 +79,8 @@ def change_user(*, user: User, by: User | None, **fields: Any) -> User:
     if not after:
         return user
     _save(user, fields)
+    if "email" in after:
+        _end_links(user)
     if role != Role.BARN_CONTACT:
         BarnContact.objects.filter(user=user).delete()
     note_change(by=by, obj=user, action="changed", before=before, after=after)
@@ -129,10 +131,7 @@ def set_active(*, user: User, active: bool, by: User) -> User:
     user.is_active = active
     user.save(update_fields=["is_active", "changed_at"])
     if not active:
-        now = timezone.now()
-        SignInLink.objects.filter(user=user, used_at__isnull=True).update(
-            used_at=now, changed_at=now
-        )
+        _end_links(user)
     action = "let in again" if active else "kept out"
     note_change(by=by, obj=user, action=action)
     return user
@@ -206,7 +205,17 @@ def _check_email(email: str, but: User | None = None) -> None:
         )
 
 
+def _end_links(user: User) -> None:
+    """Links that were mailed, maybe to an address that is no longer theirs."""
+    now = timezone.now()
+    SignInLink.objects.filter(user=user, used_at__isnull=True).update(
+        used_at=now, changed_at=now
+    )
+
+
 def _check_someone_else_runs(user: User) -> None:
+    # Two who take it from each other at once wait for each other here.
+    Practice.objects.select_for_update().filter(pk=1).first()
     others = User.objects.filter(runs_practice=True, is_active=True)
     if not others.exclude(pk=user.pk).exists():
         raise Refused(
