@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -98,13 +99,46 @@ def limbs_for(viewer: User, horse: Horse, *, day: date) -> list[LimbLook]:
 
 
 @dataclass(frozen=True, slots=True)
+class Amended:
+    """One amendment of a trait, its old and new words, and why."""
+
+    at: datetime
+    by: str
+    limb: str
+    before: str
+    after: str
+    reason: str
+
+
+def _amended(change: Change) -> Amended:
+    return Amended(
+        at=change.at,
+        by=change.by.name if change.by else "",
+        limb=str(change.after.get("limb", "")),
+        before=_told(change.before),
+        after=_told(change.after),
+        reason=change.reason,
+    )
+
+
+def _told(document: dict[str, Any]) -> str:
+    """A trait as the audit trail keeps it, in words with its day and note."""
+    built = Built(
+        document.get("limb", ""),
+        *(document.get(name, "") for name in ("kind", "place", "direction", "grade")),
+    )
+    parts = (words(built), f"seen {document.get('seen_on')}", document.get("note", ""))
+    return ", ".join(part for part in parts if part)
+
+
+@dataclass(frozen=True, slots=True)
 class LimbFile:
     """All that is known of a horse's limbs: what stands, what ended, what was amended,
     and the sentence that its age asks for."""
 
     looks: list[LimbLook]
     ended: list[Trait]
-    changes: list[Change]
+    changes: list[Amended]
     lasting: str
 
 
@@ -120,7 +154,10 @@ def limb_file(horse: Horse, *, today: date) -> LimbFile:
     return LimbFile(
         looks=looks_of(row for row in rows if row.ended_on is None),
         ended=[trait_of(row) for row in rows if row.ended_on is not None],
-        changes=list(changes.select_related("by").order_by("-at")[:20]),
+        changes=[
+            _amended(change)
+            for change in changes.select_related("by").order_by("-at")[:20]
+        ],
         lasting=lasting(age_on(horse, today), horse.use),
     )
 

@@ -116,7 +116,12 @@ def test_amending_keeps_the_old_values_and_the_reason(horse, farrier, apprentice
     assert change.before["note"] == "since a foal"
     assert change.after["grade"] == "slight"
     assert change.reason == "looked again"
-    assert limb_file(horse, today=TODAY).changes == [change]
+    (told,) = limb_file(horse, today=TODAY).changes
+    assert told.before == (
+        "valgus at the carpus, moderate, seen 2026-03-03, since a foal"
+    )
+    assert told.after == "valgus at the carpus, slight, seen 2026-03-03"
+    assert (told.limb, told.by, told.reason) == ("LF", farrier.name, "looked again")
 
 
 def test_amending_into_another_that_stands_is_refused(horse, farrier):

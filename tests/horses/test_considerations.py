@@ -1,6 +1,7 @@
 """Each consideration applies where it says, and not beside it; a vet comes first."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -18,7 +19,7 @@ from horses.considerations.weighing import (
     weigh,
 )
 from horses.findings import KINDS, PLACES, fault
-from horses.hoof import FEET
+from horses.hoof import FEET, MATE
 
 ALL_FOUR = frozenset(FEET)
 
@@ -491,6 +492,26 @@ def test_any_horse_is_weighed_in_order_and_names_only_its_own_limbs(
             named -= {"LF", "RF", "LH", "RH"} - known
         assert named <= known
         assert list(weighed.feet) == sorted(weighed.feet, key=FEET.index)
+
+
+@given(
+    built=st.lists(said_of_limbs, max_size=8),
+    findings=st.lists(said_of_feet, max_size=8),
+    shod=st.frozensets(st.sampled_from(FEET)),
+)
+def test_left_and_right_are_weighed_alike(built, findings, shod):
+    one = Case(tuple(built), tuple(findings), (), "driving", 12, shod)
+    other = Case(
+        tuple(replace(b, limb=MATE[b.limb]) for b in built),
+        tuple(replace(f, foot=MATE[f.foot]) for f in findings),
+        (),
+        "driving",
+        12,
+        frozenset(MATE[foot] for foot in shod),
+    )
+    assert [(w.rule.code, {MATE[f] for f in w.feet}) for w in weigh(one)] == [
+        (w.rule.code, set(w.feet)) for w in weigh(other)
+    ]
 
 
 def test_the_findings_that_these_tests_name_exist():
