@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import (
     DESK,
+    PHONE,
     House,
     can_be_used_by_all,
     no_sideways_scroll,
@@ -218,3 +219,30 @@ def test_without_a_script_numbers_do(photo: Page, browser):
     expect(page.locator("tr", has_text="Toe angle")).to_contain_text("49.8° ±")
     expect(page.locator("[data-mark=toe_ground]")).to_be_visible()
     plain.close()
+
+
+def test_two_fingers_zoom_and_set_no_mark(photo: Page, browser):
+    state = photo.context.storage_state()
+    mobile = browser.new_context(
+        viewport=PHONE, has_touch=True, is_mobile=True, storage_state=state
+    )
+    page = mobile.new_page()
+    page.goto(photo.url)
+    expect(page.locator("[data-now]")).to_contain_text("1 of 10")
+    x, y = on_screen(page, 600, 500)
+    finger = mobile.new_cdp_session(page)
+
+    def touch(kind: str, *at: tuple[float, float]) -> None:
+        points = [{"x": x, "y": y, "id": n} for n, (x, y) in enumerate(at)]
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    touch("touchStart", (x, y))
+    assert kept(page, "toe_hairline") == pytest.approx((600, 500), abs=4)
+    touch("touchStart", (x, y), (x + 60, y + 60))
+    for step in range(1, 8):
+        far = 10 * step
+        touch("touchMove", (x - far, y - far), (x + 60 + far, y + 60 + far))
+    touch("touchEnd")
+    expect(page.locator("input[name=toe_hairline_x]")).to_have_value("")
+    expect(page.locator("[data-loupe]")).to_be_hidden()
+    mobile.close()

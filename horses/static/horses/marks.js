@@ -157,12 +157,17 @@ board.addEventListener("pointerdown", (event) => {
   if (name === null) return;
   event.preventDefault();
   const before = at(name);
-  const offset = taken ? [before[0] - point[0], before[1] - point[1]] : [0, 0];
-  held = { name, before, offset };
+  held = { name, before, offset: [0, 0] };
   board.setPointerCapture(event.pointerId);
   if (name !== current) select(name);
   nodes[name].focus({ preventScroll: true });
-  if (!taken) put(name, ...point);
+  if (taken) {
+    // After the words above the picture have changed, and may have moved it.
+    const [x, y] = onPicture(event);
+    held.offset = [before[0] - x, before[1] - y];
+  } else {
+    put(name, ...point);
+  }
   magnify(name);
 });
 
