@@ -61,7 +61,8 @@ class Grid:
     """All filled lines of one sheet, in order.
 
     title: the sheet's own name (.xlsx), or ''. epoch_1904: day numbers count from
-    1904 rather than 1900. ragged: a cell beyond the heading row means that a line
+    1904 rather than 1900. merged: line's number and cell's place of each cell merged
+    over several rows, which holds what its top one does (.xlsx). ragged: a cell beyond the heading row means that a line
     was cut in the wrong places (CSV).
     """
 
@@ -69,6 +70,7 @@ class Grid:
     broken: tuple[Broken, ...] = ()
     title: str = ""
     epoch_1904: bool = False
+    merged: frozenset[tuple[int, int]] = frozenset()
     ragged: bool = False
 
 

@@ -10,7 +10,7 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
 from itertools import repeat
@@ -18,6 +18,7 @@ from typing import Any
 from xml.etree.ElementTree import ParseError
 
 from openpyxl import load_workbook
+from openpyxl.utils import column_index_from_string
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.utils.exceptions import InvalidFileException
 
@@ -29,6 +30,10 @@ MOST_UNPACKED_BYTES = 250_000_000
 MOST_LINES = 100_000
 MOST_COLUMNS = 400
 LAST_ROW = 1_048_576  # of an .xlsx sheet
+_MERGED = re.compile(
+    rb'mergeCell\s+ref="\$?([A-Z]{1,3})\$?([0-9]{1,7}):\$?[A-Z]{1,3}\$?([0-9]{1,7})"'
+)
+_OVERLAP = 60  # characters: longer than what is sought in a sheet's text
 LOOKED_AT_LINES = 40  # the heading is sought among the first so many filled lines
 SEPARATORS = (",", ";", "\t", "|")
 
@@ -208,9 +213,10 @@ def _read_workbook(data: bytes, score: Score) -> Grid:
             if size > MOST_UNPACKED_BYTES:  # of a part no more is read than it says
                 raise NotASheet("The workbook is too large unpacked: split the sheet.")
             has_formulas = any(_holds_formula(packed, name) for name in names)
+            merged = {name: _merged_over_rows(packed, name) for name in names}
         workbook = _open(data, saved_values=True)
         formulas = _open(data, saved_values=False) if has_formulas else None
-        return _best_sheet(workbook, formulas, score)
+        return _best_sheet(workbook, formulas, merged, score)
     except NotASheet:
         raise
     except _BROKEN_FILE as error:
@@ -227,21 +233,45 @@ def _open(data: bytes, *, saved_values: bool) -> Any:
 
 def _holds_formula(packed: zipfile.ZipFile, name: str) -> bool:
     """Whether a part of the workbook is a sheet with a formula in it."""
+    return any(re.search(rb"<f[ >/]", chunk) for chunk in _chunks(packed, name))
+
+
+def _merged_over_rows(packed: zipfile.ZipFile, name: str) -> dict[tuple[int, int], int]:
+    """Of a sheet's cells merged over several rows (row and place; the left ones of a
+    wide block): the row of the one on top, which holds their value."""
+    found: dict[tuple[int, int], int] = {}
+    for chunk in _chunks(packed, name):
+        for letters, top, bottom in _MERGED.findall(chunk):
+            place = column_index_from_string(letters.decode()) - 1
+            for row in range(int(top), min(int(bottom), LAST_ROW) + 1):
+                if len(found) >= MOST_LINES:
+                    return found
+                if top != bottom:
+                    found[row, place] = int(top)
+    return found
+
+
+def _chunks(packed: zipfile.ZipFile, name: str) -> Iterator[bytes]:
+    """A sheet's text in pieces that overlap; nothing of any other part."""
     if not name.startswith("xl/worksheets/") or not name.endswith(".xml"):
-        return False
+        return
     with packed.open(name) as part:
         before = b""
         while chunk := part.read(1 << 20):
-            if re.search(rb"<f[ >/]", before + chunk):
-                return True
-            before = chunk[-3:]
-    return False
+            yield before + chunk
+            before = chunk[-_OVERLAP:]
 
 
-def _best_sheet(workbook: Any, formulas: Any, score: Score) -> Grid:
+def _best_sheet(
+    workbook: Any,
+    formulas: Any,
+    merged: Mapping[str, Mapping[tuple[int, int], int]],
+    score: Score,
+) -> Grid:
     """The visible sheet whose beginning looks most like ours; the first at a tie.
 
-    `formulas` is the same workbook with formulas in place of their values.
+    `formulas` is the same workbook with formulas in place of their values; `merged`
+    the merged cells of each part of the file.
     """
     visible = [s for s in workbook.worksheets if s.sheet_state == "visible"]
     best, best_score = None, -1
@@ -260,14 +290,34 @@ def _best_sheet(workbook: Any, formulas: Any, score: Score) -> Grid:
     if formulas is not None:
         written = formulas[best.title]
         written.reset_dimensions()
-    lines = tuple(_rows(best, written))
+    tops = merged.get(best._worksheet_path, {})
+    lines = tuple(_filled_down(_rows(best, written), tops))
     if not lines:
         raise NotASheet("The workbook's sheets are empty.")
     return Grid(
         lines=lines,
         title=str(best.title),
         epoch_1904=workbook.epoch == CALENDAR_MAC_1904,
+        merged=frozenset(tops),
     )
+
+
+def _filled_down(
+    lines: Iterable[Line], tops: Mapping[tuple[int, int], int]
+) -> Iterator[Line]:
+    """The lines, with what stands on top of a merged block in its lower cells too."""
+    held: dict[tuple[int, int], Cell] = {}
+    places = sorted({place for _, place in tops if place < MOST_COLUMNS})
+    for line in lines:
+        cells = list(line.cells)
+        for place in places:
+            top = tops.get((line.number, place))
+            if top == line.number:
+                held[top, place] = cells[place] if place < len(cells) else ""
+            elif top is not None and held.get((top, place)):
+                cells += [""] * (place + 1 - len(cells))
+                cells[place] = cells[place] or held[top, place]
+        yield Line(line.number, tuple(cells))
 
 
 def _rows(sheet: Any, written: Any = None) -> Iterator[Line]:

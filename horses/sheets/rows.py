@@ -494,6 +494,10 @@ class _Row:
         cell = self._only(Field.PRICE)
         if not shown(cell):
             return None
+        if (self.line.number, self._place(Field.PRICE)) in self.reader.grid.merged:
+            message = "The price is merged over several rows: write each horse's own."
+            self._fault(self._place(Field.PRICE), cell, "price_merged", message)
+            return None
         try:
             return read.parse_price(
                 cell,

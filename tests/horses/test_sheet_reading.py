@@ -183,6 +183,30 @@ def test_rows_above_the_heading_merged_cells_and_gaps_do_no_harm():
     assert grid.lines[2].cells == ("", "Ann", "Kit")
 
 
+def test_a_cell_merged_over_rows_holds_for_each_filled_one():
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in (
+        ["Owner", "Horse", "Price"],
+        ["Ann Bell", "Kit", 90],
+        [None, "Moss", None],
+        [None, None, None],
+        [None, "Fern", 40],
+    ):
+        sheet.append(row)
+    sheet.merge_cells("A2:A4")
+    sheet.merge_cells("C2:C3")
+    sheet.merge_cells("B5:B6")
+    grid = read(saved(book))
+    assert [line.cells for line in grid.lines[1:]] == [
+        ("Ann Bell", "Kit", Decimal(90)),
+        ("Ann Bell", "Moss", Decimal(90)),
+        ("", "Fern", Decimal(40)),
+    ]
+    merged = {(2, 0), (3, 0), (4, 0), (2, 2), (3, 2), (5, 1), (6, 1)}
+    assert grid.merged == merged
+
+
 def test_the_sheet_that_looks_like_ours_is_taken():
     book = openpyxl.Workbook()
     book.active.append(["Read me"])

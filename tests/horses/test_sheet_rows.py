@@ -7,7 +7,7 @@ import pytest
 
 from horses.sheets.dates import Order
 from horses.sheets.fields import score_headings
-from horses.sheets.grid import NotASheet
+from horses.sheets.grid import Grid, Line, NotASheet
 from horses.sheets.reading import read_grid
 from horses.sheets.rows import Terms, read_rows
 
@@ -208,6 +208,22 @@ def test_the_country_and_the_column_decide_the_order_of_day_and_month():
 def test_a_value_that_can_only_be_read_one_way_is_read_so():
     reading = read("Owner,Horse,Last visit\nA,K,25/03/2026\nB,T,03/25/2026\n")
     assert [row.last_visit for row in reading.rows] == [date(2026, 3, 25)] * 2
+
+
+def test_a_price_merged_over_several_rows_is_asked_for():
+    lines = (
+        Line(1, ("Owner", "Horse", "Price")),
+        Line(2, ("Ann", "Kit", Decimal(90))),
+        Line(3, ("Ann", "Moss", Decimal(90))),
+        Line(4, ("Ann", "Fern", Decimal(40))),
+    )
+    grid = Grid(lines, merged=frozenset({(2, 0), (3, 0), (2, 2), (3, 2)}))
+    found = read_rows(grid, Terms("GB", 2, TODAY))
+    assert [(bad.line, bad.column, bad.code) for bad in found.bad] == [
+        (2, "Price", "price_merged"),
+        (3, "Price", "price_merged"),
+    ]
+    assert [row.horse for row in found.rows] == ["Fern"]
 
 
 def test_title_rows_blank_rows_and_repeated_headings_are_passed_over():
