@@ -48,8 +48,8 @@ for (const input of form.querySelectorAll("[data-place] .stepper > input")) {
   slide.max = reach;
   slide.step = step;
   slide.value = plain(input.value) ?? 0;
-  slide.tabIndex = -1;
-  slide.setAttribute("aria-hidden", "true"); // the field beside it says the same
+  slide.tabIndex = -1; // the keyboard has the field beside it
+  slide.setAttribute("aria-label", `${input.labels[0]?.textContent.trim() ?? ""}, slider`);
   slide.addEventListener("input", () => {
     input.value = slide.value === "0" ? "" : slide.value;
   });
