@@ -251,6 +251,24 @@ def test_a_no_at_the_end_brings_nothing_in(practice, sheet, terminal):
     assert not Horse.objects.exists()
 
 
+def test_a_likeness_that_was_answered_is_told_as_answered(practice, sheet, terminal):
+    terminal("", "y", "")
+    out, _, _ = run(sheet(TWO))
+    assert "1 near match, kept apart unless said otherwise" not in out
+    assert "1 near match, taken as the same:" in out
+
+
+def test_a_dry_run_asks_how_to_read_but_not_whether_to_bring_in(
+    practice, sheet, terminal
+):
+    asked = terminal("", "n")
+    out, _, code = run(sheet(TWO), "--dry-run")
+    assert (len(asked), code) == (2, 0)
+    assert "1 near match, kept apart unless said otherwise:" in out
+    assert "0 bad rows." in out
+    assert not Horse.objects.exists()
+
+
 def test_with_json_nothing_is_asked_even_at_a_terminal(practice, sheet, terminal):
     asked = terminal()
     assert report(sheet(TWO))["clients"]["new"] == 2

@@ -3,6 +3,7 @@
 import json
 import sys
 from argparse import ArgumentParser
+from collections.abc import Collection
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Never
@@ -36,6 +37,8 @@ class Command(BaseCommand):
     )
 
     requires_system_checks = []  # no page is needed
+    same: Collection[str] = ()
+    """Keys of the near matches that somebody has just called the same."""
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", metavar="FILE", help="- reads standard input")
@@ -86,7 +89,7 @@ class Command(BaseCommand):
         answers: dict[str, bool] = {}
         goes_on = not options["dry_run"]
         if not options["json"] and self._may_ask():
-            terms, answers, said = self._ask(data, terms, mapping)
+            terms, answers, said = self._ask(data, terms, mapping, goes_on)
             goes_on = goes_on and said
         if not goes_on:
             options["dry_run"] = True
@@ -142,10 +145,14 @@ class Command(BaseCommand):
         return sys.stdin.isatty() and sys.stdout.isatty()
 
     def _ask(
-        self, data: bytes, terms: Terms, mapping: dict[str, str | None]
+        self,
+        data: bytes,
+        terms: Terms,
+        mapping: dict[str, str | None],
+        may_go_on: bool,
     ) -> tuple[Terms, dict[str, bool], bool]:
         """The order of day and month where it is open, then each near match, then
-        whether to go on."""
+        whether to go on if that is open too."""
         plan = plan_sheet(data=data, terms=terms, mapping=mapping, answers={})
         asked = plan.reading.asked
         if asked:
@@ -163,6 +170,9 @@ class Command(BaseCommand):
             if said.strip().lower().startswith("q"):
                 break
             answers[near.key] = _yes(said, default=False)
+        self.same = {key for key, is_same in answers.items() if is_same}
+        if not may_go_on:
+            return terms, answers, False
         good, bad = len(plan.rows), len(plan.bad)
         said = input(f"{good} good rows, {bad} bad. Bring the good rows in? [Y/n] ")
         return terms, answers, _yes(said, default=True)
@@ -179,13 +189,19 @@ class Command(BaseCommand):
             if order.asked:
                 said = order.order.replace("_", " ")
                 write(f"{heading}: days such as {order.example} were read {said}.")
-        write(f"{len(plan.bad)} bad rows" + (":" if plan.bad else "."))
+        write(_several(len(plan.bad), "bad row") + (":" if plan.bad else "."))
         for row in plan.bad:
             said = f"{row.column} '{row.value}': " if row.column else ""
             write(f"  line {row.line}: {said}{row.message}")
-        if plan.near:
-            write(f"{len(plan.near)} near matches, kept apart unless said otherwise:")
-            for near in plan.near:
+        same = [near for near in plan.near if near.key in self.same]
+        apart = [near for near in plan.near if near.key not in self.same]
+        for nears, what in (
+            (same, "taken as the same"),
+            (apart, "kept apart unless said otherwise"),
+        ):
+            if nears:
+                write(f"{_several(len(nears), 'near match', 'es')}, {what}:")
+            for near in nears:
                 write(f"  {_near_line(near)}")
 
 
@@ -213,6 +229,10 @@ def _near_line(near: Near) -> str:
     return (
         f"line {near.line}: {near.kind} '{near.name}' is like '{near.like}' ({there})."
     )
+
+
+def _several(count: int, what: str, ending: str = "s") -> str:
+    return f"{count} {what}{'' if count == 1 else ending}"
 
 
 def _yes(said: str, *, default: bool) -> bool:
