@@ -76,6 +76,7 @@ urlpatterns: Urls = [
     path("sign-in/", include(sign_in_urls)),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("account/", account.account, name="account"),
+    path("account/tokens/<int:pk>/back/", account.token_back, name="token_back"),
     path("start/", include(start_urls)),
     path("settings/", include(settings_urls)),
     path("users/", include(user_urls)),

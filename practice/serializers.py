@@ -12,6 +12,9 @@ class SignInSerializer(serializers.Serializer[Any]):
 
     email = serializers.EmailField()
     password = serializers.CharField(trim_whitespace=False, write_only=True)
+    name = serializers.CharField(
+        max_length=80, required=False, help_text="what will use the token"
+    )
 
 
 class TokenSerializer(serializers.Serializer[Any]):

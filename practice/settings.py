@@ -53,7 +53,6 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.forms",
     "rest_framework",
-    "rest_framework.authtoken",
     "drf_spectacular",
     "practice.apps.PracticeConfig",
     "horses.apps.HorsesConfig",
@@ -262,7 +261,7 @@ NIGHTLY_JOBS = ["refresh_due_windows"]
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "rest_framework.authentication.TokenAuthentication",
+        "practice.api.authentication.TokenAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["practice.access.NobodyYet"],

@@ -25,7 +25,7 @@ from billing.services.payments import record_payment
 from horses.services.photos import add_photo
 from horses.services.sheets import receive_sheet
 from practice import outbox
-from practice.models import Message, SignInLink
+from practice.models import ApiToken, Message, SignInLink
 from scheduling.models import Booking
 from scheduling.selectors.plans import Wish
 from scheduling.services.feeds import renew_feed
@@ -78,6 +78,7 @@ WAYS: dict[str, Way] = {
     "practice:sign_in_link": way(ANYONE, ANYONE, token="link_token"),
     "practice:sign_out": way(NOBODY, SIGNED_IN),
     "practice:account": way(SIGNED_IN, SIGNED_IN),
+    "practice:token_back": way(NOBODY, SIGNED_IN, pk="api_token", sees={"owner"}),
     "practice:start": way(ANYONE, ANYONE),
     "practice:start_own": way(HEAD, HEAD),
     "practice:started": way(HEAD),
@@ -289,6 +290,9 @@ def house(cast: dict[str, Any]) -> dict[str, Any]:
 def _sent(cast: dict[str, Any]) -> dict[str, Any]:
     token = "a token of the test alone"
     digest = sha256(token.encode()).hexdigest()
+    held = ApiToken.objects.create(
+        user=cast["owner"], name="a phone", token_sha256=sha256(b"api").hexdigest()
+    )
     SignInLink.objects.create(
         user=cast["owner"],
         token_sha256=digest,
@@ -300,6 +304,7 @@ def _sent(cast: dict[str, Any]) -> dict[str, Any]:
     Message.objects.filter(key="doors").update(state=Message.State.FAILED)
     return {
         "link_token": token,
+        "api_token": held.pk,
         "message": Message.objects.get(key="doors").pk,
         "feed_token": renew_feed(farrier=cast["head"], by=cast["head"]).token,
     }

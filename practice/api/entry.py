@@ -7,7 +7,6 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.authtoken.models import Token
 from rest_framework.parsers import JSONParser
 from rest_framework.permissions import BasePermission
 from rest_framework.renderers import JSONRenderer
@@ -20,10 +19,14 @@ from practice.api.base import asked
 from practice.api.described import groups
 from practice.api.schema import the_schema
 from practice.errors import Refused
+from practice.models import ApiToken
 from practice.problems import problem
 from practice.serializers import SignInSerializer, TokenSerializer
 from practice.services.sign_in import TOO_MANY, user_by_password
+from practice.services.tokens import make_token, take_back_token
 from practice.views.sign_in import place_of
+
+UNNAMED = "a program"
 
 
 class AnyoneInTokenOut(BasePermission):
@@ -50,7 +53,8 @@ class TokenDoor(APIView):
         auth=[],
     )
     def post(self, request: Request) -> Response:
-        """Send it from then on as ``Authorization: Token …``."""
+        """Send it from then on as ``Authorization: Token …``. Each call makes another
+        one; those that you have, by name, are on the page of your account."""
         body = asked(request, SignInSerializer)
         try:
             user = user_by_password(
@@ -64,14 +68,16 @@ class TokenDoor(APIView):
                 answer["Retry-After"] = "900"
                 return answer
             raise
-        token, _ = Token.objects.get_or_create(user=user)
-        told = TokenSerializer({"token": token.key, "role": user.role})
+        text = make_token(user=user, name=body.get("name") or UNNAMED)
+        told = TokenSerializer({"token": text, "role": user.role})
         return Response(told.data, headers={"Cache-Control": "no-store"})
 
     @extend_schema(summary="Give the token back", request=None, responses={204: None})
     def delete(self, request: Request) -> Response:
         """The token stops working at once."""
-        Token.objects.filter(user=request.user.pk).delete()
+        if not isinstance(request.auth, ApiToken):
+            raise Refused("Send the token that is to be given back.")
+        take_back_token(token=request.auth, by=access.member(request))
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 

@@ -14,6 +14,7 @@ from django.db import transaction
 from practice.errors import Refused
 from practice.models import (
     AccessHours,
+    ApiToken,
     Area,
     Barn,
     BarnContact,
@@ -176,6 +177,7 @@ def erase() -> None:
     """
     for model in (
         *(Message, Change, MadeOnce, BarnContact, AccessHours, SignInLink, RateSlot),
+        ApiToken,
         *(User, Barn, Area, Client, Practice),
     ):
         model._default_manager.all().delete()

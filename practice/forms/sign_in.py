@@ -63,3 +63,11 @@ class PasswordForm(forms.Form):
         new = str(self.cleaned_data["new"])
         validate_password(new, self.user)
         return new
+
+
+class TokenForm(forms.Form):
+    """A token for a program."""
+
+    name = forms.CharField(
+        max_length=80, label="What will use it", help_text="Such as: my spreadsheet."
+    )

@@ -7,9 +7,11 @@ from practice.models.outbox import Message
 from practice.models.people import Client, RateSlot, SignInLink, User
 from practice.models.places import AccessHours, Area, Barn, BarnContact
 from practice.models.practice import Practice
+from practice.models.tokens import ApiToken
 
 __all__ = [
     "AccessHours",
+    "ApiToken",
     "Area",
     "Barn",
     "BarnContact",

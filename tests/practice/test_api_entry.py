@@ -5,8 +5,9 @@ import json
 import pytest
 from django.core.management import call_command
 from django.urls import reverse
-from rest_framework.authtoken.models import Token
 
+from practice.models import ApiToken
+from practice.services.tokens import make_token
 from tests import factories
 from tests.openapi import assert_described
 
@@ -28,15 +29,23 @@ def test_e_mail_and_password_give_a_token_that_opens_doors(client, farrier):
     assert answer["Cache-Control"] == "no-store"
     bearer = {"authorization": f"Token {body['token']}"}
     assert client.delete(TOKEN, headers=bearer).status_code == 204
-    assert not Token.objects.exists()
+    assert not ApiToken.objects.exists()
     refused = client.delete(TOKEN, headers=bearer)
     assert refused.status_code == 401
 
 
-def test_asking_again_gives_the_same_token(client, farrier):
-    body = {"email": farrier.email.upper(), "password": PASSWORD}
-    first, second = post(client, TOKEN, body), post(client, TOKEN, body)
-    assert first.json()["token"] == second.json()["token"]
+def test_asking_again_gives_another_token_and_both_hold(client, farrier):
+    body = {"email": farrier.email.upper(), "password": PASSWORD, "name": "a phone"}
+    texts = {post(client, TOKEN, body).json()["token"] for _ in range(2)}
+    assert len(texts) == 2
+    for text in texts:
+        bearer = {"authorization": f"Token {text}"}
+        assert client.get("/api/v1/clients/", headers=bearer).status_code == 200
+    assert set(ApiToken.objects.values_list("name", flat=True)) == {"a phone"}
+
+
+def test_a_session_gives_no_token_back(as_farrier):
+    assert as_farrier.delete(TOKEN).status_code == 422
 
 
 @pytest.mark.parametrize("known", [True, False])
@@ -60,12 +69,12 @@ def test_the_sixth_wrong_password_in_a_row_waits(client, farrier):
 
 
 def test_a_user_who_left_gets_no_token_and_the_old_one_stops(client, office):
-    token = Token.objects.create(user=office)
+    text = make_token(user=office, name="a phone")
     office.is_active = False
     office.save(update_fields=["is_active"])
     answer = post(client, TOKEN, {"email": office.email, "password": PASSWORD})
     assert answer.status_code == 422
-    bearer = {"authorization": f"Token {token.key}"}
+    bearer = {"authorization": f"Token {text}"}
     assert client.delete(TOKEN, headers=bearer).status_code == 401
 
 
@@ -112,6 +121,6 @@ def test_the_description_is_there_for_machines_and_for_people(client, practice):
 
 def test_an_owner_s_token_opens_no_door_of_the_practice(client, practice):
     user = factories.make_owner()
-    token = Token.objects.create(user=user)
-    bearer = {"authorization": f"Token {token.key}"}
+    text = make_token(user=user, name="a phone")
+    bearer = {"authorization": f"Token {text}"}
     assert client.get("/api/v1/horses/", headers=bearer).status_code == 403
