@@ -17,8 +17,12 @@ NOTED_EVERY = timedelta(minutes=10)
 
 
 @transaction.atomic
-def make_token(*, user: User, name: str) -> str:
+def make_token(*, user: User, name: str, by_hand: bool = False) -> str:
     """A new token of the user's, as text: it can't be shown again.
+
+    Args:
+        by_hand: a name that is taken is refused, so that a second tap makes no second
+            one. (Programs on several machines may well share a name.)
 
     Raises:
         Refused: without a name, or the user has as many as one may have.
@@ -30,6 +34,11 @@ def make_token(*, user: User, name: str) -> str:
     if ApiToken.objects.filter(user=held).count() >= MOST_TOKENS:
         raise Refused(
             f"You have {MOST_TOKENS} tokens: take one back on the page of your account."
+        )
+    if by_hand and ApiToken.objects.filter(user=held, name=tidy).exists():
+        raise Refused(
+            f"There is a token for {tidy} already: take it back, or use another name.",
+            field="name",
         )
     text = secrets.token_urlsafe(32)
     row = ApiToken.objects.create(user=held, name=tidy, token_sha256=digest(text))

@@ -46,7 +46,7 @@ def account(request: HttpRequest) -> HttpResponse:
     page = {
         "about": about,
         "password_form": password,
-        "token_form": token,
+        "token_form": TokenForm(prefix="token") if made else token,
         "made": made,
         "tokens": ApiToken.objects.visible_to(user),
     }
@@ -62,7 +62,9 @@ def _made(request: HttpRequest, form: TokenForm) -> str:
     if not form.is_bound or not form.is_valid():
         return ""
     try:
-        return make_token(user=access.member(request), name=form.cleaned_data["name"])
+        return make_token(
+            user=access.member(request), name=form.cleaned_data["name"], by_hand=True
+        )
     except Refused as refusal:
         say(form, refusal)
         return ""

@@ -49,6 +49,15 @@ def test_a_token_without_a_name_is_asked_for_one(as_office):
     assert not ApiToken.objects.exists()
 
 
+def test_a_second_tap_makes_no_second_token(as_office):
+    sent = {"what": "token", "token-name": "a spreadsheet"}
+    assert [as_office.post("/account/", sent).status_code for _ in range(2)] == [
+        200,
+        422,
+    ]
+    assert ApiToken.objects.count() == 1
+
+
 def test_a_token_taken_back_on_the_page_opens_nothing(as_office, office, client):
     text = make_token(user=office, name="a spreadsheet")
     path = f"/account/tokens/{ApiToken.objects.get().pk}/back/"
