@@ -3,7 +3,7 @@
 from django.db.models import Q, QuerySet
 
 from practice.geo import Position, bearing_degrees, distance_metres
-from practice.models import Barn, Client, Message, Practice
+from practice.models import Area, Barn, Client, Message, Practice
 
 _WINDS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
@@ -13,7 +13,7 @@ def clients_with(
 ) -> QuerySet[Client]:
     """Clients that have each of the words in name, e-mail, phone, town or post code;
     those put aside only where they are asked for."""
-    for word in words.split():
+    for word in _words(words):
         clients = clients.filter(
             Q(name__icontains=word)
             | Q(email__icontains=word)
@@ -35,7 +35,7 @@ def barns_with(
     """Barns that have each of the words in name, town or post code, in one area (its
     key as text; 'none': without one), or without a position. Area and client come
     along."""
-    for word in words.split():
+    for word in _words(words):
         barns = barns.filter(
             Q(name__icontains=word)
             | Q(town__icontains=word)
@@ -43,8 +43,8 @@ def barns_with(
         )
     if area == "none":
         barns = barns.filter(area=None)
-    elif area.isdecimal():
-        barns = barns.filter(area_id=int(area))
+    elif area.isdecimal():  # as a row, since no row has a number too long for a key
+        barns = barns.filter(area__in=Area.objects.filter(pk=int(area)))
     if no_position:
         barns = barns.filter(latitude=None)
     return barns.filter(is_active=not aside).select_related("area", "run_by")
@@ -80,3 +80,8 @@ def way_from_home(barn: Barn, practice: Practice | None) -> tuple[float, str] | 
         return None
     wind = _WINDS[round(bearing_degrees(home, there) / 45) % 8]
     return distance_metres(home, there), wind
+
+
+def _words(text: str) -> list[str]:
+    """What is searched for, without the sign that PostgreSQL takes in no text."""
+    return text.replace("\0", " ").split()

@@ -87,3 +87,41 @@ def test_no_junk_in_any_form_ends_in_a_fault():
                 faults.append(f"{name} {changed}")
     assert filled > 25
     assert faults == []
+
+
+ASKED = (
+    *("q", "search", "page", "per_page", "state", "status", "client", "area", "barn"),
+    *("farrier", "horse", "day", "until", "since", "week", "run_by", "owner", "aside"),
+    *("invoice", "visit", "visits", "next"),
+)
+"""Names that some page or list of the API reads out of its address."""
+
+
+@pytest.mark.django_db
+@pytest.mark.slow
+def test_no_junk_in_any_address_ends_in_a_fault():
+    cast = {
+        "head": factories.make_user("farrier", runs_practice=True),
+        "second_farrier": factories.make_user("farrier"),
+        "owner": factories.make_owner(),
+        "other_owner": factories.make_owner(),
+        "barn_contact": factories.make_user("barn_contact"),
+        "other_contact": factories.make_user("barn_contact"),
+    }
+    values = house(cast)
+    browser = Browser(raise_request_exception=False)
+    browser.force_login(cast["head"])
+    faults, seen = [], 0
+    for name, one in WAYS.items():
+        if name not in ADDRESSES or "head" not in (one.read or ()):
+            continue
+        path = reverse(name, kwargs={key: values[at] for key, at in one.at.items()})
+        for junk in JUNK[1:]:
+            with transaction.atomic():
+                answer = browser.get(path, dict.fromkeys(ASKED, junk))
+                transaction.set_rollback(True)
+            seen += 1
+            if answer.status_code >= 500:
+                faults.append(f"{name} {junk[:20]!r}")
+    assert seen > 200
+    assert faults == []
