@@ -154,7 +154,10 @@ def _send_mail(message: Message) -> bool:
         body=message.body,
         from_email=sender(),
         to=[message.to],
-        headers={"Message-ID": f"<outbox-{message.pk}-{message.key}@clenchline>"},
+        # RFC 5322 has no colon in the left part of an identifier.
+        headers={
+            "Message-ID": f"<outbox-{message.pk}-{message.key.replace(':', '.')}@clenchline>"
+        },
     )
     for name, pk in message.payload.get("attach", []):
         provider = import_string(settings.OUTBOX_ATTACHMENTS[name])

@@ -1,5 +1,6 @@
 """From issue to the mailbox: the outbox makes the PDF and sends it, once."""
 
+import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -34,6 +35,9 @@ def test_the_client_gets_the_stored_pdf_by_mail_once(issued):
     (sent,) = mail.outbox
     assert sent.to == ["elspeth@example.org"]
     assert sent.subject == "Invoice INV-00001 from Test Forge"
+    # RFC 5322, 3.6.4: a dot-atom on either side of the @.
+    atoms = r"[\w!#$%&'*+/=?^`{|}~.-]+"
+    assert re.fullmatch(f"<{atoms}@{atoms}>", sent.extra_headers["Message-ID"])
     assert "Amount due: £48.00" in sent.body
     assert "Pay by: Wed\u00a09\u00a0Dec\u00a02026" in sent.body
     ((name, content, kind),) = sent.attachments
