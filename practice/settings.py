@@ -201,6 +201,7 @@ OUTBOX_JOBS = {
     "sign_in_link": "practice.services.sign_in.send_link_job",
     "render_invoice": "billing.services.renditions.render_job",
     "refresh_due_windows": "horses.services.horses.refresh_job",
+    "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
 }
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
@@ -257,7 +258,7 @@ CELERY_BEAT_SCHEDULE: dict[str, Any] = {
     },
 }
 # Jobs queued once a day, keyed by the practice's day, by the nightly task.
-NIGHTLY_JOBS = ["refresh_due_windows"]
+NIGHTLY_JOBS = ["refresh_due_windows", "drop_ended_sessions"]
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [

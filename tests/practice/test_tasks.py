@@ -1,15 +1,16 @@
 """The sweep, the night's work and the bell."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.core import mail
 from django.utils import timezone
 
 from practice import outbox, tasks
 from practice.celery import app
 from practice.models import Message
-from practice.services.nightly import queue_nightly_jobs
+from practice.services.nightly import drop_ended_sessions, queue_nightly_jobs
 
 
 @pytest.fixture
@@ -96,3 +97,16 @@ def test_a_broker_that_is_away_is_logged_and_no_failure(monkeypatch, caplog):
     monkeypatch.setattr(tasks.sweep, "apply_async", refused)
     tasks.ring()
     assert caplog.messages == ["the bell did not ring: OSError"]
+
+
+@pytest.mark.django_db
+def test_sessions_that_have_ended_are_dropped_and_others_stay():
+    now = timezone.now()
+    Session.objects.create(
+        session_key="old", session_data="", expire_date=now - timedelta(days=1)
+    )
+    Session.objects.create(
+        session_key="new", session_data="", expire_date=now + timedelta(days=1)
+    )
+    drop_ended_sessions()
+    assert [row.session_key for row in Session.objects.all()] == ["new"]
