@@ -178,6 +178,7 @@ def add_line(
     return made_once(
         key=key,
         model=InvoiceLine,
+        said=[invoice, line],
         make=lambda: _add(invoice=invoice, by=by, wish=line),
     )
 

@@ -86,7 +86,8 @@ def create_horse(
         refresh_due_window(horse=horse, today=today)
         return horse
 
-    return made_once(key=key, model=Horse, make=make)
+    said = {**fields, "owners": owners, "owners_from": owners_from}
+    return made_once(key=key, model=Horse, said=said, make=make)
 
 
 @transaction.atomic

@@ -73,7 +73,7 @@ def create_work(
         note_change(by=by, obj=work, action="create work", after={**fields})
         return work
 
-    return made_once(key=key, model=Work, make=make)
+    return made_once(key=key, model=Work, said=fields, make=make)
 
 
 @transaction.atomic

@@ -11,6 +11,9 @@ class MadeOnce(Timed):
     key = models.UUIDField(unique=True)
     label = models.CharField(max_length=60, help_text="app.model")
     object_id = models.CharField(max_length=40)
+    said_sha256 = models.CharField(
+        max_length=64, blank=True, help_text="digest of what was asked for"
+    )
 
     def __str__(self) -> str:
         return f"{self.key}: {self.label} {self.object_id}"

@@ -80,7 +80,8 @@ def add_barn(
         note_change(by=by, obj=barn, action="added", after={"name": barn.name})
         return barn
 
-    return made_once(key=key, model=Barn, make=make)
+    said = {"name": name, "position": position, "hours": hours, **fields}
+    return made_once(key=key, model=Barn, said=said, make=make)
 
 
 @transaction.atomic

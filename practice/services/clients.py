@@ -50,6 +50,7 @@ def add_client(
     return made_once(
         key=key,
         model=Client,
+        said={"name": name, **fields},
         make=lambda: _add(by=by, sure=sure, name=name, **fields),
     )
 

@@ -38,6 +38,16 @@ def test_the_same_key_adds_one_client(practice, office):
     assert Client.objects.count() == 1
 
 
+def test_the_same_key_with_other_values_is_refused_and_says_what_stands(
+    practice, office
+):
+    key = uuid7()
+    service.add_client(by=office, name="Morag", phone="07700 900001", key=key)
+    with pytest.raises(Refused, match="saved before, with other values, as “Morag”"):
+        service.add_client(by=office, name="Morag", phone="07700 900002", key=key)
+    assert Client.objects.get().phone == "07700 900001"
+
+
 @pytest.mark.django_db(transaction=True)
 def test_the_same_key_at_once_adds_one_client(at_once):
     factories.make_practice()
@@ -51,7 +61,12 @@ def test_a_key_serves_one_kind_of_thing(practice):
     key = uuid7()
     service.add_client(by=None, name="Morag", key=key)
     with pytest.raises(Refused):
-        made_once(key=key, model=User, make=lambda: factories.make_user("office"))
+        made_once(
+            key=key,
+            model=User,
+            said={},
+            make=lambda: factories.make_user("office"),
+        )
 
 
 def test_a_key_is_free_again_when_making_was_refused(practice):
