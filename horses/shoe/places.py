@@ -132,4 +132,4 @@ def wall_on_steel_percent(plan: FootPlan, place: Place) -> float:
     inner = outer - web_mm(plan, place)
     band = plan.hoof.sound_wall_mm
     over = min(0.0, outer) - max(-band, inner)
-    return 100 * min(max(over, 0.0), band) / band
+    return 100 * (min(max(over, 0.0), band) / band)
