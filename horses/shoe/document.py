@@ -14,7 +14,7 @@ from horses.findings import PLACES as FINDING_PLACES
 from horses.findings import Seen
 from horses.hoof import FEET
 from horses.shoe.limits import Limits
-from horses.shoe.places import Line
+from horses.shoe.places import Line, run_of
 from horses.shoe.plan import (
     PLACES,
     SIDES,
@@ -321,10 +321,23 @@ def _sensible(plan: FootPlan) -> None:
             "/shoe/section/width_mm",
             "Two branches so wide don't fit: at most half the hoof's width_mm.",
         )
-    for place, change in shoe.web_change_mm.items():
-        if shoe.section.width_mm + change < 1:
+    _web_left(plan)
+
+
+def _web_left(plan: FootPlan) -> None:
+    """Raise where less than a millimetre of web would be left, at a place or where
+    what is taken off at a heel meets what is taken off ahead of it."""
+    changes, width = plan.shoe.web_change_mm, plan.shoe.section.width_mm
+    for place, change in changes.items():
+        if width + change < 1:
             raise BadDocument(
                 f"/shoe/web_change_mm/{place}", "So much taken off leaves no web."
+            )
+    for side in SIDES:
+        if width + run_of(plan, side, changes).lowest < 1:
+            raise BadDocument(
+                f"/shoe/web_change_mm/{side}_heel",
+                "With what is taken off ahead of it, this leaves no web.",
             )
 
 

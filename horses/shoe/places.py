@@ -65,6 +65,11 @@ class Run:
         """The value at one distance from the toe."""
         return float(self.at(np.array([from_toe]))[0])
 
+    @property
+    def lowest(self) -> float:
+        """The least value; it runs straight between its places and the last nail."""
+        return float(self.at(np.array([*self.knots, self.last_nail])).min())
+
 
 def run_of(plan: FootPlan, side: Side, *amounts: Amounts) -> Run:
     """The sum of these amounts along one branch."""

@@ -7,6 +7,7 @@ accepted; a ``flagged`` one is the farrier's to judge.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Literal
 
 from horses.findings import Seen, kind_label
@@ -104,6 +105,15 @@ def _mm(value: float) -> str:
     return f"{value:.1f} mm"
 
 
+def _mm_or_more(value: float) -> str:
+    """To the tenth that is enough: a mend that is rounded down would not mend."""
+    return _mm(ceil(value * 10 - NOISE) / 10)
+
+
+def _mm_or_less(value: float) -> str:
+    return _mm(floor(value * 10 + NOISE) / 10)
+
+
 def _ahead(plan: FootPlan, side: Side, run: Run) -> Iterator[tuple[Place, float]]:
     """The run's value at each place ahead of the last nail; for the first place
     behind it, what reaches forward to the nail."""
@@ -150,10 +160,12 @@ def _overhang_ahead(case: Case) -> Iterator[Hit]:
         run = run_of(case.plan, side, shoe.fit_mm, shoe.set_mm)
         for place, value in _ahead(case.plan, side, run):
             if value >= OVERHANG_COUNTS_MM - NOISE:
+                # Of a place behind the nail only a part reaches forward to it.
+                whole = run.at_one(from_toe_mm(case.plan.hoof, place))
                 yield Hit(
                     place,
-                    f"Fit the {PLACE_NAMES[place]} {_mm(value)} closer, or declare "
-                    "an extension.",
+                    f"Fit the {PLACE_NAMES[place]} {_mm_or_more(whole)} closer, or "
+                    "declare an extension.",
                 )
 
 
@@ -167,7 +179,7 @@ def _overhang_behind(case: Case) -> Iterator[Hit]:
         if from_toe_mm(case.plan.hoof, place) > last:
             yield Hit(
                 place,
-                f"Fit the {PLACE_NAMES[place]} {_mm(value - limit)} closer.",
+                f"Fit the {PLACE_NAMES[place]} {_mm_or_more(value - limit)} closer.",
                 why=f"{_mm(value)} of steel outside the wall behind the last nail is "
                 f"more than {_mm(limit)}: another foot may tread the shoe off.",
             )
@@ -201,7 +213,7 @@ def _heel_edge(case: Case) -> Iterator[Hit]:
         lies = "outside" if edge > 0 else "inside"
         yield Hit(
             place,
-            f"Set the {PLACE_NAMES[place]} at least {_mm(abs(edge) - limit)} {move}.",
+            f"Set the {PLACE_NAMES[place]} at least {_mm_or_more(abs(edge) - limit)} {move}.",
             why=f"The steel's edge lies {_mm(abs(edge))} {lies} the sound foot's line; "
             f"more than {_mm(limit)} leaves the limb's support.",
         )
@@ -216,7 +228,7 @@ def _last_nail(case: Case) -> Iterator[Hit]:
         if branch.nails and behind > NOISE:
             yield Hit(
                 f"{side}_quarter",
-                f"Bring the last {side} nail forward by {_mm(behind)}.",
+                f"Bring the last {side} nail forward by {_mm_or_more(behind)}.",
                 why=f"The last nail stands behind {limit.words}, where nails hold the "
                 "heels from spreading.",
                 source=limit.source,
@@ -232,7 +244,8 @@ def _heel_long(case: Case) -> Iterator[Hit]:
         past = case.plan.shoe.branch(side).heel_past_buttress_mm
         if past > most + OVERHANG_COUNTS_MM:
             yield Hit(
-                f"{side}_heel", f"Cut the {side} heel {_mm(past - most)} shorter."
+                f"{side}_heel",
+                f"Cut the {side} heel {_mm_or_more(past - most)} shorter.",
             )
 
 
@@ -241,7 +254,8 @@ def _heel_short(case: Case) -> Iterator[Hit]:
         past = case.plan.shoe.branch(side).heel_past_buttress_mm
         if past < -NOISE:
             yield Hit(
-                f"{side}_heel", f"Leave the {side} heel {_mm(-past)} longer at least."
+                f"{side}_heel",
+                f"Leave the {side} heel {_mm_or_more(-past)} longer at least.",
             )
 
 
@@ -254,7 +268,7 @@ def _heavy_for_limb(case: Case) -> Iterator[Hit]:
         if value > share * width + NOISE:
             yield Hit(
                 "whole_foot",
-                f"Take a bar at most {_mm(share * width)} {words}.",
+                f"Take a bar at most {_mm_or_less(share * width)} {words}.",
                 why=f"A bar {_mm(value)} {words} is heavy for a foot {_mm(width)} wide.",
             )
 

@@ -285,6 +285,46 @@ def test_a_steel_edge_outside_goes_toward_the_middle_one_inside_goes_outward():
     assert codes(mended) == set()
 
 
+@pytest.mark.parametrize(
+    ("said", "at", "enough"),
+    [
+        (
+            {"hoof": {"out_mm": {"lateral_heel": 3.01}}},
+            ("heel_edge", "lateral_heel"),
+            "at least 0.1 mm toward the middle",
+        ),
+        (
+            {"hoof": {"out_mm": {"medial_heel": -4.23}}},
+            ("heel_edge", "medial_heel"),
+            "at least 1.3 mm outward",
+        ),
+        (
+            {"fit_mm": {"lateral_heel": 6.04}},
+            ("overhang_behind", "lateral_heel"),
+            "1.1 mm closer",
+        ),
+        (
+            {"nails": {"medial": 64.01}},
+            ("last_nail_behind", "medial_quarter"),
+            "forward by 0.1 mm",
+        ),
+        (
+            {"nails": {"lateral": 50}, "fit_mm": {"lateral_quarter": 2}},
+            ("overhang_ahead", "lateral_quarter"),
+            "2.0 mm closer",
+        ),
+        (
+            {"hoof": {"width_mm": 127}, "section": {"width_mm": 40}},
+            ("heavy_for_limb", "whole_foot"),
+            "at most 31.7 mm wide",
+        ),
+    ],
+)
+def test_doing_what_a_flag_says_is_enough(said, at, enough):
+    """A measure rounded to the nearest tenth would leave the flag, or say 0.0 mm."""
+    assert enough in flags(plan(**said))[at]["mend"]
+
+
 def test_exactly_three_millimetres_at_a_heel_pass():
     assert codes(plan(fit_mm={"lateral_heel": 3})) == set()
     assert codes(plan(hoof={"out_mm": {"lateral_heel": -3}})) == set()
@@ -307,6 +347,15 @@ def test_a_branch_without_nails_may_be_narrowed():
     said = plan(web_change_mm={"medial_quarter": -3})
     said["shoe"]["nails"] = nails
     assert "web_narrowed_ahead" not in codes(said)
+
+
+def test_no_web_left_between_two_places_is_refused_with_a_pointer():
+    """Nailed far forward, what comes off at the heel meets what comes off ahead."""
+    taken = {"medial_quarter": -15, "medial_heel": -15}
+    with pytest.raises(BadDocument) as refused:
+        reckon(plan(nails={"medial": 10}, web_change_mm=taken))
+    assert refused.value.pointer == "/shoe/web_change_mm/medial_heel"
+    assert reckon(plan(web_change_mm=taken))["mass_g"] > 0
 
 
 def test_a_hind_may_be_nailed_to_two_thirds_of_its_length():
