@@ -114,9 +114,11 @@ def _horse(
 ) -> Horse:
     name, breed = told["name"], breeds[told["breed"]]
     is_young = told["use"] == "youngstock"
-    usual = "Trim" if told.get("barefoot") else pick(
-        ("Full set", "Full set", "Front shoes, trim behind"), name, "work"
-    )  # fmt: skip
+    usual = told.get("work") or (
+        "Trim"
+        if told.get("barefoot")
+        else pick(("Full set", "Full set", "Front shoes, trim behind"), name, "work")
+    )
     return Horse.objects.create(
         name=name,
         barn=barn,

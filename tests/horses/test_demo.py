@@ -125,3 +125,9 @@ def test_two_horses_with_a_story_have_plans_of_all_four_feet(loaded):
     edges = [plan.result["edge_from_sound_line_mm"]["lateral_heel"] for plan in cob]
     assert edges == sorted(edges, reverse=True)
     assert [plan.flags for plan in standing] == [[]] * 8
+
+
+def test_a_foot_with_an_accepted_plan_was_shod_on_that_day(loaded):
+    for plan in FootPlan.objects.filter(record__isnull=False):
+        foot = FootRecord.objects.get(record=plan.record, foot=plan.foot)
+        assert foot.work != FootRecord.Work.TRIM, (plan.horse.name, plan.foot, plan.day)
