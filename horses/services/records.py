@@ -91,7 +91,9 @@ def save_record(
 
 def _record(key: UUID, visit: Visit, horse: Horse) -> VisitRecord:
     """The record under this key, taking the place of one that only waits."""
-    record = VisitRecord.objects.select_for_update().filter(pk=key).first()
+    # By its key alone: the usual order joins visit and horse, and would lock them too.
+    found = VisitRecord.objects.select_for_update().filter(pk=key).order_by("pk")
+    record = found.first()
     if record is not None:
         if record.visit_id != visit.pk or record.horse_id != horse.pk:
             raise Conflict(

@@ -221,7 +221,13 @@ def _locked(booking: Booking) -> Booking:
     """
     place = Booking.objects.filter(pk=booking.pk).values_list("farrier", "day")
     for farrier, day in place:
-        Round.objects.select_for_update().filter(farrier=farrier, day=day).first()
+        # Unordered: the usual order joins the farrier, who would be locked as well.
+        list(
+            Round.objects.select_for_update()
+            .filter(farrier=farrier, day=day)
+            .order_by()
+            .values_list("pk")
+        )
     return (
         Booking.objects.select_for_update(of=("self",))
         .select_related("barn", "farrier")
