@@ -88,7 +88,7 @@ def read(marked: Marked) -> Reading:
         BadMarks: as ``check``.
     """
     check(marked)
-    seen = _seen(marked)
+    seen = seen_of(marked)
     figures, refusals = [], []
     for rule in RULES[marked.view]:
         result = _figure(seen, rule)
@@ -106,7 +106,8 @@ def recorded(value: float) -> Decimal:
     return Decimal(value).quantize(Decimal("0.1"))
 
 
-def _seen(marked: Marked) -> Seen:
+def seen_of(marked: Marked) -> Seen:
+    """The marks in picture pixels, y up, with how well they are known."""
     shown_px = max(marked.width_px, marked.height_px) / SHOWN_PX
     return Seen(
         view=marked.view,

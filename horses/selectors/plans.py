@@ -12,7 +12,9 @@ from horses.drawing.plan import PlanPicture
 from horses.entries import FootEntry, ShoeEntry
 from horses.feet import FootLook, look_at
 from horses.hoof import FEET, FOOT_NAMES, Foot
-from horses.models import Finding, FootPlan, FootRecord, Horse, VisitRecord
+from horses.landmarks.solar import SolarOutline, outline_from_solar
+from horses.models import Finding, FootPlan, FootRecord, Horse, Photo, VisitRecord
+from horses.selectors.marks import marked, points_of
 from horses.selectors.records import entry_of, with_feet
 from horses.shoe.proposal import HOOF_KEYS, Start, proposed
 from practice.models import User
@@ -93,14 +95,31 @@ def last_plan(*, horse: Horse, foot: Foot) -> FootPlan | None:
     return rows.order_by("state", "-day", "-pk").first()
 
 
-def start_of(*, horse: Horse, foot: Foot, use: str, today: date) -> Start:
-    """Where a new plan starts: measures and shoe as last recorded, upon the last plan."""
+def outline_of(photo: Photo) -> SolarOutline | None:
+    """The outline that a photo's kept marks give; None where they give none. One query
+    where the marks weren't fetched."""
+    if not photo.is_measurable:
+        return None
+    return outline_from_solar(marked(photo, points_of(photo), photo.known_mm))
+
+
+def start_of(
+    *,
+    horse: Horse,
+    foot: Foot,
+    use: str,
+    today: date,
+    outline: SolarOutline | None = None,
+) -> Start:
+    """Where a new plan starts: measures and shoe as last recorded, upon the last plan;
+    the outline from a photo's marks in place of those measures, if one is given."""
     feet = _feet(_records(horse, today)[:6], foot)
     before = last_plan(horse=horse, foot=foot)
     shoe = next((entry.shoe for entry in feet if entry.shoe), None)
     return proposed(
         foot,
-        measured=_measured(feet),
+        measured=_measured(feet) | (dict(outline.measures) if outline else {}),
+        out_mm=outline.out_mm if outline else None,
         last_plan=before.document if before else None,
         last_shoe=_shoe_fields(shoe) if shoe else None,
         findings=_findings(feet[0]) if feet else (),

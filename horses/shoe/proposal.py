@@ -72,6 +72,7 @@ def proposed(
     foot: Foot,
     *,
     measured: Mapping[str, float | None],
+    out_mm: Mapping[str, float] | None = None,
     last_plan: Mapping[str, Any] | None = None,
     last_shoe: Mapping[str, Any] | None = None,
     findings: Sequence[Mapping[str, str]] = (),
@@ -81,6 +82,8 @@ def proposed(
 
     Args:
         measured: the hoof's measures in mm by ``HOOF_KEYS``; None or absent unmeasured.
+        out_mm: by place, how far the wall stands outside the sound line, where that was
+            read anew; None keeps what the last plan says.
         last_plan: the document of the plan before, if any.
         last_shoe: fields of the shoe last fitted, by the names of ``horses.entries``.
         findings, use: as the document has them.
@@ -96,6 +99,8 @@ def proposed(
             _shod(document, last_shoe)
         document["hoof"] |= known
         unmeasured = tuple(key for key in HOOF_KEYS if key not in known)
+    if out_mm is not None:
+        document["hoof"]["out_mm"] = dict(out_mm)
     _place_widest(document, foot)
     document |= {"foot": foot, "findings": [dict(seen) for seen in findings]}
     document.pop("use", None)

@@ -13,6 +13,7 @@ from horses.forms.marks import MarksForm, ShowsForm, marks_data
 from horses.forms.records import as_query
 from horses.models import Photo, VisitRecord
 from horses.selectors.marks import Figures, board_of, figures_of, points_of
+from horses.selectors.plans import outline_of
 from horses.selectors.records import with_feet
 from horses.services.marks import save_marks, tell_photo, use_figures
 from horses.services.records import Conflict
@@ -63,6 +64,7 @@ def _page(
         "record": photo.record,
         "can_mark": member.is_farrier if is_closed else member.treats,
         "is_closed": is_closed,
+        "plans_from": member.is_farrier and outline_of(photo) is not None,
         "shows": ShowsForm(
             initial={"foot": photo.foot, "view": photo.view}, auto_id=SHOWS_ID
         ),

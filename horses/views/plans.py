@@ -17,7 +17,8 @@ from django.views.decorators.http import (
 from horses.drawing.plan import PlanPicture
 from horses.forms.plans import FITTINGS, AcceptForm, PlanForm, as_typed
 from horses.hoof import FEET, FOOT_NAMES, Foot
-from horses.models import FootPlan, Horse, VisitRecord
+from horses.landmarks.solar import SolarOutline
+from horses.models import FootPlan, Horse, Photo, VisitRecord
 from horses.selectors import plans as selectors
 from horses.services.plans import (
     Fittings,
@@ -41,6 +42,28 @@ class Sketch:
     form: PlanForm
     answer: dict[str, Any] | None
     picture: PlanPicture | None
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The photo whose marks were asked for, and the outline if they give one."""
+
+    photo: Photo
+    outline: SolarOutline | None
+
+
+def _source(request: HttpRequest, horse: Horse, foot: Foot) -> Source | None:
+    """The photo named in the address; its marks count where it shows this foot."""
+    if not (named := request.GET.get("photo")):
+        return None
+    try:
+        pk = UUID(named)
+    except ValueError as error:
+        raise Http404 from error
+    rows = Photo.objects.visible_to(request.user)
+    photo = access.get(rows.select_related("record__visit"), pk=pk)
+    is_of_it = photo.record.horse_id == horse.pk and photo.foot == foot
+    return Source(photo, selectors.outline_of(photo) if is_of_it else None)
 
 
 def _horse(request: HttpRequest, pk: int) -> Horse:
@@ -108,14 +131,21 @@ def plan_new(request: HttpRequest, pk: int, foot: str) -> HttpResponse:
     horse, which = _horse(request, pk), _foot(foot)
     if request.method == "POST":
         return _keep(request, horse, which)
+    source = _source(request, horse, which)
     start = selectors.start_of(
-        horse=horse, foot=which, use=horse.use, today=timezone.localdate()
+        horse=horse,
+        foot=which,
+        use=horse.use,
+        today=timezone.localdate(),
+        outline=source.outline if source else None,
     )
     typed = as_typed(start.document, _unit(request))
     typed |= {"key": uuid7(), "record": request.GET.get("record", "")}
     if before := selectors.last_plan(horse=horse, foot=which):
         typed |= {name: getattr(before, name) for name in FITTINGS}
-    return _page(request, horse, which, typed, unmeasured=start.unmeasured)
+    return _page(
+        request, horse, which, typed, unmeasured=start.unmeasured, source=source
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -143,6 +173,7 @@ def _page(
     plan: FootPlan | None = None,
     sketch: Sketch | None = None,
     unmeasured: tuple[str, ...] = (),
+    source: Source | None = None,
     status: int = 200,
 ) -> HttpResponse:
     """The form with its picture; the form is bound always, to what stands in it."""
@@ -156,6 +187,7 @@ def _page(
         "form": sketch.form,
         "sketch": sketch,
         "unmeasured": unmeasured,
+        "source": source,
         "has_before": selectors.last_plan(horse=horse, foot=foot) is not None,
     }
     return render(request, "horses/plan_form.html", page, status=status)
