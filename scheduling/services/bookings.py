@@ -15,6 +15,8 @@ from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.services.plans import replan
 from scheduling.services.rounds import add_horses, check_free, hold, locked_round
 
+MOVED = "Someone moved this booking meanwhile. Load the page anew."
+
 
 @transaction.atomic
 def change_booking(
@@ -83,13 +85,13 @@ def reschedule(
     rounds = {
         place: locked_round(*place) for place in sorted({here, there}, key=_by_day)
     }
-    booking = _locked(booking)
+    booking = _held(booking)
     if not booking.is_open:
         raise Refused(
             f"This booking is {booking.get_status_display()} and no longer changes."
         )
     if (booking.farrier, booking.day) not in {here, there}:
-        raise Refused("Someone moved this booking meanwhile. Load the page anew.")
+        raise Refused(MOVED)
     here = (booking.farrier, booking.day)
     if here == there:
         return rounds[there]
@@ -213,21 +215,35 @@ def call_off(
 
 
 def _locked(booking: Booking) -> Booking:
-    """The row as it is now, held until the transaction ends, and its round before it:
-    booking a round takes them in this order too, so that nobody waits in a circle.
+    """The booking as it stands, held to the transaction's end, its round first.
+
+    Whoever waited for the round may find the booking moved away meanwhile: then both
+    are let go and the round that it lies in now comes first, or two would end in a
+    deadlock, one with the round, one with the booking.
+    """
+    while True:
+        place = Booking.objects.values_list("farrier", "day").get(pk=booking.pk)
+        mark = transaction.savepoint()
+        # Unordered: the usual order joins the farrier, who would be locked as well.
+        list(
+            Round.objects.select_for_update()
+            .filter(farrier=place[0], day=place[1])
+            .order_by()
+            .values_list("pk")
+        )
+        held = _held(booking)
+        if (held.farrier_id, held.day) == place:
+            transaction.savepoint_commit(mark)
+            return held
+        transaction.savepoint_rollback(mark)
+
+
+def _held(booking: Booking) -> Booking:
+    """The booking's row, held alone, for one who holds its rounds already.
 
     The visit is not joined: PostgreSQL reads a joined row as it was before the wait
     for the lock, so a visit opened meanwhile would be missed.
     """
-    place = Booking.objects.filter(pk=booking.pk).values_list("farrier", "day")
-    for farrier, day in place:
-        # Unordered: the usual order joins the farrier, who would be locked as well.
-        list(
-            Round.objects.select_for_update()
-            .filter(farrier=farrier, day=day)
-            .order_by()
-            .values_list("pk")
-        )
     return (
         Booking.objects.select_for_update(of=("self",))
         .select_related("barn", "farrier")

@@ -101,12 +101,17 @@ def _swap(one: Stop, other: Stop) -> None:
 
 def locked_round(farrier: User, day: date) -> Round:
     """The farrier's round of that day, made if need be, held to the transaction's end."""
-    round_, _ = Round.objects.get_or_create(farrier=farrier, day=day)
-    return (
-        Round.objects.select_for_update(of=("self",))
-        .select_related("farrier")
-        .get(pk=round_.pk)
-    )
+    while True:
+        round_, _ = Round.objects.get_or_create(farrier=farrier, day=day)
+        held = (
+            Round.objects.select_for_update(of=("self",))
+            .select_related("farrier")
+            .filter(pk=round_.pk)
+            .first()
+        )
+        # None: whoever held it took the last booking out, and the round with it.
+        if held is not None:
+            return held
 
 
 def _book(round_: Round, wish: Wish, *, by: User, status: str, note: str) -> None:
