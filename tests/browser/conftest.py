@@ -229,6 +229,7 @@ def sign_in_by_link(page: Page, house: House, email: str) -> None:
 
 def no_sideways_scroll(page: Page) -> None:
     """The page is no wider than the screen."""
+    page.wait_for_load_state()
     width, screen = page.evaluate(
         "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
     )
