@@ -277,7 +277,7 @@ def account(client: Client, *, today: date) -> Account:
     for day, _, words, amount, invoice, payment in moves:
         balance += amount
         entries.append(Entry(day, words, amount, balance, invoice, payment))
-    open_ones: Any = [d for d in documents if d.open_amount > 0]  # type: ignore[attr-defined]
+    open_ones: Any = [d for d in documents if d.open_amount > 0]  # type: ignore[attr-defined]  # annotated by with_balance
     owed = sum((d.open_amount for d in open_ones), NOTHING)
     late = sum((d.open_amount for d in open_ones if d.due_day < today), NOTHING)
     return Account(entries, owed, late, unapplied(client))

@@ -23,9 +23,9 @@ def request_id(get_response: Get) -> Get:
     """Gives each request an id, which error pages show and the log carries."""
 
     def middleware(request: HttpRequest) -> HttpResponse:
-        request.house_id = secrets.token_hex(6)  # type: ignore[attr-defined]
+        request.house_id = secrets.token_hex(6)  # type: ignore[attr-defined]  # ours, put on the request here
         response = get_response(request)
-        response["X-Request-Id"] = request.house_id  # type: ignore[attr-defined]
+        response["X-Request-Id"] = request.house_id  # type: ignore[attr-defined]  # ours, put on the request here
         if response.status_code >= 500:
             logger.error(
                 "request %s failed: %s", response["X-Request-Id"], request.path
@@ -120,7 +120,7 @@ def practice_time(get_response: Get) -> Get:
 
     def middleware(request: HttpRequest) -> HttpResponse:
         practice = Practice.objects.filter(pk=1).first()
-        request.practice = practice  # type: ignore[attr-defined]
+        request.practice = practice  # type: ignore[attr-defined]  # ours, put on the request here
         if practice is not None:
             timezone.activate(practice.zone)
         try:

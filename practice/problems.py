@@ -85,8 +85,8 @@ def problem_details(error: Exception, context: dict[str, Any]) -> Response | Non
     if isinstance(error, exceptions.APIException):
         response = problem(error.status_code, str(error.detail))
         if getattr(error, "auth_header", None):
-            response["WWW-Authenticate"] = error.auth_header  # type: ignore[attr-defined]
+            response["WWW-Authenticate"] = error.auth_header  # type: ignore[attr-defined]  # set by DRF on some of its errors
         if getattr(error, "wait", None):
-            response["Retry-After"] = str(int(error.wait))  # type: ignore[attr-defined]
+            response["Retry-After"] = str(int(error.wait))  # type: ignore[attr-defined]  # set by DRF on some of its errors
         return response
     return None

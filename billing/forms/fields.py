@@ -52,7 +52,7 @@ class AmountField(forms.CharField):
         if not isinstance(value, Decimal):
             return value
         short = value.normalize()
-        return f"{short:.2f}" if -short.as_tuple().exponent <= 2 else f"{short:f}"  # type: ignore[operator]
+        return f"{short:.2f}" if -short.as_tuple().exponent <= 2 else f"{short:f}"  # type: ignore[operator]  # finite, so the exponent is a number
 
 
 class QuantityField(AmountField):

@@ -73,7 +73,7 @@ def record(request: HttpRequest, client: int) -> HttpResponse:
                 return answer
     else:
         invoice = _wanted(request, payer, request.GET.get("invoice"))
-        owed: Any = invoice.open_amount if invoice else account.owed  # type: ignore[attr-defined]
+        owed: Any = invoice.open_amount if invoice else account.owed  # type: ignore[attr-defined]  # annotated by with_balance
         started = {
             "amount": owed or None,
             "invoice": invoice and invoice.pk,

@@ -239,7 +239,7 @@ class FootForm(forms.Form):
 
     # ---- Findings ------------------------------------------------------------
     def _list(self, name: str) -> list[str]:
-        found: list[str] = self.data.getlist(name)  # type: ignore[attr-defined]
+        found: list[str] = self.data.getlist(name)  # type: ignore[attr-defined]  # a QueryDict when bound
         return found
 
     @property

@@ -46,7 +46,7 @@ class TraitForm(forms.Form):
     def __init__(self, *args: Any, limb: Foot, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.limb = limb
-        self.fields["trait"].choices = [  # type: ignore[attr-defined]
+        self.fields["trait"].choices = [  # type: ignore[attr-defined]  # the field's class is named above
             (trait.code, trait.words) for _, traits in offered(limb) for trait in traits
         ]
 

@@ -52,7 +52,7 @@ class HorseForm(forms.Form):
     def __init__(self, data: QueryDict, *, works: Sequence[Work]) -> None:
         super().__init__(data)
         choices = [("", "none")] + [(str(work.pk), work.name) for work in works]
-        self.fields["work"].choices = choices  # type: ignore[attr-defined]
+        self.fields["work"].choices = choices  # type: ignore[attr-defined]  # the field's class is named above
 
 
 class RecordForms:

@@ -29,7 +29,7 @@ class StartForm(forms.Form):
 
     def __init__(self, *args: Any, horses: Sequence[Horse], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["horses"].choices = [  # type: ignore[attr-defined]
+        self.fields["horses"].choices = [  # type: ignore[attr-defined]  # the field's class is named above
             (str(horse.pk), horse.name) for horse in horses
         ]
 
@@ -45,7 +45,7 @@ class AddHorseForm(forms.Form):
 
     def __init__(self, *args: Any, horses: Sequence[Horse], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["horse"].choices = [("", "Choose a horse")] + [  # type: ignore[attr-defined]
+        self.fields["horse"].choices = [("", "Choose a horse")] + [  # type: ignore[attr-defined]  # the field's class is named above
             (str(horse.pk), f"{horse.name} · {horse.barn or 'no barn'}")
             for horse in horses
         ]

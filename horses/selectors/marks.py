@@ -67,7 +67,7 @@ def marked(
         height_px=photo.height_px,
         points=places,
         known_mm=None if known_mm is None else float(known_mm),
-        foot=photo.foot or None,  # type: ignore[arg-type]
+        foot=photo.foot or None,  # type: ignore[arg-type]  # one of the field's choices
     )
 
 

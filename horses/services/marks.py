@@ -85,7 +85,7 @@ def tell_photo(
     before = {"foot": held.foot, "view": held.view}
     if view != held.view:
         before |= _told(points_of(held), held.known_mm)
-        names = [spot.name for spot in spots(view)]  # type: ignore[arg-type]
+        names = [spot.name for spot in spots(view)]  # type: ignore[arg-type]  # refused above otherwise
         Landmark.objects.filter(photo=held).exclude(name__in=names).delete()
     held.foot, held.view = foot, view
     held.marks_revision += 1

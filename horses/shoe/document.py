@@ -227,7 +227,7 @@ SHOE_OUT: dict[str, Any] = {
 
 # ---- Reading -----------------------------------------------------------------------
 def _amounts(said: Mapping[str, Any] | None) -> Amounts:
-    return {place: float(said[place]) for place in PLACES if place in (said or {})}  # type: ignore[index]
+    return {place: float(said[place]) for place in PLACES if place in (said or {})}  # type: ignore[index]  # None holds no place
 
 
 def _finding(said: str | Mapping[str, Any]) -> Seen:

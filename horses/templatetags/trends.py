@@ -63,7 +63,7 @@ def moved(change: Change, measure: Measure, practice: Practice) -> str:
 @register.filter
 def rule_limit(rule: Rule, practice: Practice) -> str:
     """``5 mm or more``, ``over 1.5°``: the rule's limit, whichever its sign."""
-    unit: Unit = {"°": "°", "mm": "mm"}.get(rule.unit, "")  # type: ignore[assignment]
+    unit: Unit = {"°": "°", "mm": "mm"}.get(rule.unit, "")  # type: ignore[assignment]  # a rule has no other unit
     shown = trends.said(rule.threshold, unit, _unit(practice))
     if rule.below:
         return f"under {shown}"

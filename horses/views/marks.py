@@ -39,7 +39,7 @@ def _unit(request: HttpRequest) -> LengthUnit:
     practice = getattr(request, "practice", None)
     if not isinstance(practice, Practice):
         practice = Practice.objects.the_one()
-    unit: LengthUnit = practice.length_unit  # type: ignore[assignment]
+    unit: LengthUnit = practice.length_unit  # type: ignore[assignment]  # one of the field's choices
     return unit
 
 

@@ -55,7 +55,7 @@ def _practice(request: HttpRequest) -> Practice:
 
 
 def _unit(request: HttpRequest) -> LengthUnit:
-    unit: LengthUnit = _practice(request).length_unit  # type: ignore[assignment]
+    unit: LengthUnit = _practice(request).length_unit  # type: ignore[assignment]  # one of the field's choices
     return unit
 
 

@@ -132,7 +132,7 @@ def _read_back(archive: Path, sums: dict[str, str]) -> None:
     with tarfile.open(archive) as tar:
         for name, expected in sums.items():
             file = tar.extractfile(name)
-            if file is None or hashlib.file_digest(file, "sha256").hexdigest() != (  # type: ignore[arg-type]
+            if file is None or hashlib.file_digest(file, "sha256").hexdigest() != (  # type: ignore[arg-type]  # a file of the archive, opened to read
                 expected
             ):
                 raise CommandError(f"{name} was not written whole; run it again.")
