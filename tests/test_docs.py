@@ -135,7 +135,8 @@ def test_each_path_that_the_guide_names_is_there():
 
 def test_each_dependency_has_its_sentence():
     section = GUIDE.split("## Dependencies", 1)[1].split("\n## ", 1)[0]
-    wanted = PROJECT["project"]["dependencies"] + PROJECT["dependency-groups"]["test"]
+    groups = PROJECT["dependency-groups"]
+    wanted = PROJECT["project"]["dependencies"] + groups["test"] + groups["bench"]
     names = {re.split(r"[\[<>=~ ]", one)[0] for one in wanted}
     lines = dict(re.findall(r"^- \*\*([\w-]+)\*\*: (.+)$", section, re.M))
     assert names == set(lines)

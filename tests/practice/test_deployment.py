@@ -31,7 +31,10 @@ def _plain(name: str) -> str:
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
-@pytest.mark.parametrize("file", ["requirements.lock", "requirements-test.lock"])
+LOCKS = ["requirements.lock", "requirements-test.lock", "requirements-bench.lock"]
+
+
+@pytest.mark.parametrize("file", LOCKS)
 def test_a_lock_names_hashes_and_no_host(file):
     text = (ROOT / file).read_text(encoding="utf-8")
     assert "://" not in text
@@ -43,10 +46,9 @@ def test_a_lock_names_hashes_and_no_host(file):
 
 def test_the_locks_hold_what_pyproject_asks_for():
     run = PROJECT["project"]["dependencies"]
-    for file, asked in [
-        ("requirements.lock", run),
-        ("requirements-test.lock", run + PROJECT["dependency-groups"]["test"]),
-    ]:
+    test = run + PROJECT["dependency-groups"]["test"]
+    bench = test + PROJECT["dependency-groups"]["bench"]
+    for file, asked in zip(LOCKS, (run, test, bench), strict=True):
         locked = _locked(file)
         for line in asked:
             need = Requirement(line)
@@ -56,9 +58,8 @@ def test_the_locks_hold_what_pyproject_asks_for():
 
 
 def test_the_tests_run_on_the_versions_that_are_run():
-    assert _locked("requirements.lock").items() <= (
-        _locked("requirements-test.lock").items()
-    )
+    run, test, bench = (_locked(file).items() for file in LOCKS)
+    assert run <= test <= bench
 
 
 @pytest.mark.parametrize("name", [*OURS, "postgres", "redis"])
