@@ -25,6 +25,8 @@ from practice.models import Client, Message, Practice
 logger = logging.getLogger(__name__)
 State = Message.State
 LEASE = timedelta(minutes=5)
+LONG_LEASE = timedelta(seconds=60)
+"""Of a long job, renewed while it runs: a killed one is taken up again within it."""
 MOST_TRIES = 6
 
 
@@ -69,6 +71,12 @@ def queue_job(
 
     The function is called with the payload as keyword arguments, inside the
     transaction that marks the row as done.
+
+    A kind in ``OUTBOX_LONG_JOBS`` is called outside any transaction, which on SQLite
+    would keep everyone else from writing, and with ``alive`` beside the payload:
+    ``alive()`` renews the lease and is False once another worker has taken the row
+    over. Such a job is safe to repeat, asks ``alive()`` every second or so, and once
+    more inside each transaction in which it stores something.
     """
     if kind not in settings.OUTBOX_JOBS:
         raise ValueError(f"{kind} is not in OUTBOX_JOBS")
@@ -120,6 +128,8 @@ def claim(*, limit: int = 1) -> list[Message]:
 def carry_out(message: Message) -> bool:
     """Does what a claimed row asks for and marks it. True when it was done."""
     try:
+        if message.kind in settings.OUTBOX_LONG_JOBS:
+            return _do_long_job(message)
         if message.channel == Message.Channel.JOB:
             return _do_job(message)
         return _send_mail(message)
@@ -146,6 +156,24 @@ def _do_job(message: Message) -> bool:
             return False
         job(**message.payload)
     return True
+
+
+def _do_long_job(message: Message) -> bool:
+    job: Callable[..., object] = import_string(settings.OUTBOX_JOBS[message.kind])
+
+    def alive() -> bool:
+        now = timezone.now()
+        return bool(_mine(message).update(lease_until=now + LONG_LEASE, changed_at=now))
+
+    if not alive():
+        return False
+    job(alive=alive, **message.payload)
+    now = timezone.now()
+    return bool(
+        _mine(message).update(
+            state=State.SENT, sent_at=now, claim="", answer="done", changed_at=now
+        )
+    )
 
 
 def _send_mail(message: Message) -> bool:

@@ -203,6 +203,8 @@ OUTBOX_JOBS = {
     "refresh_due_windows": "horses.services.horses.refresh_job",
     "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
 }
+# Those of them that take seconds: outside a transaction, with a lease that they renew.
+OUTBOX_LONG_JOBS: set[str] = set()
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
 }

@@ -134,3 +134,44 @@ def test_a_job_that_fails_leaves_nothing_behind_and_is_tried_later(settings):
 def test_a_job_that_nobody_knows_is_refused_at_once():
     with pytest.raises(ValueError, match="OUTBOX_JOBS"):
         outbox.queue_job(kind="unheard-of", payload={}, key="x")
+
+
+def look_around(*, alive, seen: str) -> None:
+    """A long job: notes whether a transaction is open, and loses its row if told."""
+    message = Message.objects.get(key=seen)
+    LONG_SEEN.append((alive(), message.state, message.lease_until - timezone.now()))
+    if seen == "taken-over":
+        Message.objects.update(claim="another worker's")
+        LONG_SEEN.append(alive())
+
+
+LONG_SEEN: list = []
+
+
+@pytest.mark.parametrize("key", ["goes-well", "taken-over"])
+def test_a_long_job_renews_its_lease_and_knows_when_another_took_over(settings, key):
+    settings.OUTBOX_JOBS = {"look": f"{__name__}.look_around"}
+    settings.OUTBOX_LONG_JOBS = {"look"}
+    LONG_SEEN.clear()
+    outbox.queue_job(kind="look", payload={"seen": key}, key=key)
+    done = outbox.drain(limit=1)
+    alive, state, lease = LONG_SEEN[0]
+    assert (alive, state) == (True, "claimed")
+    assert lease <= outbox.LONG_LEASE  # a killed one is taken up within it
+    if key == "goes-well":
+        assert (done, Message.objects.get().state) == (1, "sent")
+    else:
+        assert (done, LONG_SEEN[1]) == (0, False)
+        assert Message.objects.get().state == "claimed"  # the other one's
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_long_job_runs_outside_any_transaction(settings):
+    settings.OUTBOX_JOBS = {"look": f"{__name__}.in_no_transaction"}
+    settings.OUTBOX_LONG_JOBS = {"look"}
+    outbox.queue_job(kind="look", payload={}, key="look")
+    assert outbox.drain(limit=1) == 1
+
+
+def in_no_transaction(*, alive) -> None:
+    assert not transaction.get_connection().in_atomic_block
