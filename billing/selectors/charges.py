@@ -1,0 +1,112 @@
+"""Reads over tax rates, the charge list and who pays."""
+
+from collections.abc import Iterable
+from datetime import date
+from fractions import Fraction
+
+from django.db.models import Exists, OuterRef
+
+from billing import regimes
+from billing.models import ChargeItem, TaxRate
+from billing.regimes import Rate, Regime
+from horses.models import Horse, Ownership, Payer, Work
+from practice.models import Practice
+
+
+# ---- Tax ------------------------------------------------------------------------
+def regime_of(practice: Practice) -> Regime:
+    """The practice's tax regime."""
+    return regimes.regime(practice.tax_regime)
+
+
+def tax_on(practice: Practice, code: str, day: date) -> Rate:
+    """The tax of a code on a day. A practice that isn't registered charges none; a
+    code without a rate on that day comes back as taxed with ``percent`` None, which
+    nobody may issue.
+    """
+    regime = regime_of(practice)
+    if not practice.tax_registered:
+        return regime.small
+    rows = TaxRate.objects.filter(regime=regime.code, code=code).on(day)
+    row = rows.order_by("-starts").first()
+    if row is None:
+        known = regimes.rate_on(regime.rates, code, day)
+        return known or Rate(code, code, "S", None)
+    return Rate(
+        code=row.code,
+        name=row.name,
+        category=row.category,
+        percent=row.percent,
+        reason_code=row.reason_code,
+        reason=row.reason,
+    )
+
+
+def tax_choices(practice: Practice, day: date) -> list[tuple[str, str]]:
+    """Codes that a charge can have, with the rate of the day: for a form."""
+    regime = regime_of(practice)
+    if not practice.tax_registered:
+        return [(regime.work_code, regime.small.name)]
+    found: dict[str, str] = {}
+    for rate in TaxRate.objects.filter(regime=regime.code).on(day):
+        found.setdefault(rate.code, str(rate) if rate.percent else rate.name)
+    for known in regime.rates:
+        found.setdefault(known.code, known.name)
+    return list(found.items())
+
+
+def taxed_codes(practice: Practice) -> list[tuple[str, str]]:
+    """Codes with a figure that the practice sets; none where it isn't registered."""
+    if not practice.tax_registered:
+        return []
+    rates = regime_of(practice).rates
+    return list(
+        {rate.code: rate.name for rate in rates if rate.category == "S"}.items()
+    )
+
+
+# ---- The charge list --------------------------------------------------------------
+def charge_list() -> list[ChargeItem]:
+    """Active charges: the call-out, then work in its own order, then extras."""
+    order = {
+        ChargeItem.Kind.CALL_OUT: 0,
+        ChargeItem.Kind.WORK: 1,
+        ChargeItem.Kind.EXTRA: 2,
+    }
+    rows = ChargeItem.objects.active().select_related("work")
+    return sorted(
+        rows,
+        key=lambda item: (
+            order[ChargeItem.Kind(item.kind)],
+            item.work.position if item.work else item.position,
+            item.name,
+        ),
+    )
+
+
+def is_proposed(practice: Practice) -> bool:
+    """Whether rates, call-out and an item for each kind of work are there."""
+    has_item = Exists(ChargeItem.objects.filter(work=OuterRef("pk")))
+    return (
+        TaxRate.objects.filter(regime=regime_of(practice).code).exists()
+        and ChargeItem.objects.filter(kind=ChargeItem.Kind.CALL_OUT).exists()
+        and not Work.objects.filter(~has_item).exists()
+    )
+
+
+def payers_on(horses: Iterable[Horse], day: date) -> dict[int, dict[int, Fraction]]:
+    """Who pays for each horse on a day: client → part of the whole (sums to 1).
+
+    The payer of the horse and day, else the owners by share; a horse with neither has
+    no entry. Two queries, however many horses.
+    """
+    keys = [horse.pk for horse in horses]
+    found: dict[int, dict[int, Fraction]] = {}
+    for own in Ownership.objects.filter(horse__in=keys).on(day):
+        found.setdefault(own.horse_id, {})[own.client_id] = Fraction(own.share)
+    for payer in Payer.objects.filter(horse__in=keys).on(day):
+        found[payer.horse_id] = {payer.client_id: Fraction(1)}
+    return {
+        horse: {client: part / sum(parts.values()) for client, part in parts.items()}
+        for horse, parts in found.items()
+    }
