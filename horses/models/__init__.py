@@ -2,6 +2,7 @@
 
 from horses.models.conformation import Conformation, ConsiderationChoice
 from horses.models.horse import DueWindow, Horse, Ownership, Payer
+from horses.models.interval import HorseInterval, IntervalLimits, IntervalSettings
 from horses.models.photo import Landmark, Photo
 from horses.models.plan import FootPlan
 from horses.models.sheet import ReadRow, SheetImport
@@ -22,6 +23,9 @@ __all__ = [
     "FootPlan",
     "FootRecord",
     "Horse",
+    "HorseInterval",
+    "IntervalLimits",
+    "IntervalSettings",
     "Landmark",
     "Ownership",
     "Payer",

@@ -223,6 +223,8 @@ class DueWindow(Timed):
     class Basis(models.TextChoices):
         SET_INTERVAL = "set_interval", "last visit and the horse's interval"
         USUAL_INTERVAL = "usual_interval", "last visit and the practice's interval"
+        GROWTH = "growth", "last visit and the horse's growth"
+        VET = "vet", "last visit and the weeks that a vet asks for"
         NO_VISIT = "no_visit", "no visit yet: due today"
 
     horse = models.OneToOneField(
@@ -234,6 +236,14 @@ class DueWindow(Timed):
     basis = models.CharField(max_length=14, choices=Basis.choices)
     last_visit_day = models.DateField(null=True, blank=True)
     weeks = models.PositiveSmallIntegerField(null=True, blank=True)
+    ready_by = models.DateField(
+        null=True, blank=True, help_text="the fast end's day: could be ready by then"
+    )
+    why = models.CharField(max_length=400, blank=True, help_text="one sentence")
+    guide_foot = models.CharField(max_length=2, blank=True, help_text="LF, RF, LH, RH")
+    questionable = models.PositiveSmallIntegerField(
+        default=0, help_text="readings that look like slips of the keys"
+    )
 
     class Meta:
         constraints = [
