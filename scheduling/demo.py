@@ -9,9 +9,13 @@ from practice.demo import set_in_house
 from practice.geo import distance_metres
 from practice.models import Area, Practice, User
 from scheduling.models import (
+    Ask,
+    Away,
     BookedHorse,
     Booking,
     CalendarFeed,
+    Proposal,
+    ProposalStep,
     Round,
     Stop,
     UsualDay,
@@ -124,6 +128,7 @@ def _nearest_first(waiting: list[DueBarn]) -> list[DueBarn]:
 def erase() -> None:
     """Takes all of this app's rows out, for a practice that leaves the demo behind."""
     for model in (
+        *(ProposalStep, Proposal, Away, Ask),
         *(Stop, Round, BookedHorse, Booking),
         *(CalendarFeed, WorkingDay, UsualDay),
     ):
