@@ -1,22 +1,36 @@
-"""Working days, bookings, rounds, proposed weeks, asks, calendar feeds."""
+"""Working days, bookings, rounds, proposed weeks, asks, calendar feeds; drives,
+handling, the day as it went."""
 
+from scheduling.models.actuals import RoundActual, StopActual
 from scheduling.models.asks import Ask, Away
 from scheduling.models.bookings import BookedHorse, Booking
 from scheduling.models.days import UsualDay, WorkingDay
 from scheduling.models.feeds import CalendarFeed
+from scheduling.models.handling import BarnClosure, BarnFinish, HorseHandling, Lodging
 from scheduling.models.proposals import Proposal, ProposalStep
 from scheduling.models.rounds import Round, Stop
+from scheduling.models.travel import DrivenRoad, KeptDrives, RoadMap, TravelSettings
 
 __all__ = [
     "Ask",
     "Away",
+    "BarnClosure",
+    "BarnFinish",
     "BookedHorse",
     "Booking",
     "CalendarFeed",
+    "DrivenRoad",
+    "HorseHandling",
+    "KeptDrives",
+    "Lodging",
     "Proposal",
     "ProposalStep",
+    "RoadMap",
     "Round",
+    "RoundActual",
     "Stop",
+    "StopActual",
+    "TravelSettings",
     "UsualDay",
     "WorkingDay",
 ]

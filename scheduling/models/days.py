@@ -49,6 +49,14 @@ class WorkingDay(Timed):
     starts = models.TimeField(null=True, blank=True)
     ends = models.TimeField(null=True, blank=True)
     break_minutes = models.PositiveSmallIntegerField(default=30)
+    area = models.ForeignKey(
+        Area,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="wished on this one day",
+    )
     note = models.CharField(max_length=120, blank=True)
 
     class Meta:

@@ -1,0 +1,55 @@
+"""The day as it went: taps on the phone, and how late it runs."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from practice.models import Timed
+from scheduling.models.bookings import Booking
+from scheduling.models.rounds import Round
+
+
+class RoundActual(Timed):
+    """When the farrier left home and came back."""
+
+    round = models.OneToOneField(Round, on_delete=models.CASCADE, related_name="actual")
+    left_home_at = models.DateTimeField(null=True, blank=True)
+    home_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.round} as it went"
+
+
+class StopActual(Timed):
+    """Arrival and leaving, and the minutes that a stop is known to run late.
+
+    ``late_arriving`` is added to the drive there, ``late_leaving`` to the work: both
+    said on the day, before the tap that tells the truth.
+    """
+
+    booking = models.OneToOneField(
+        Booking, on_delete=models.CASCADE, related_name="actual"
+    )
+    arrived_at = models.DateTimeField(null=True, blank=True)
+    left_at = models.DateTimeField(null=True, blank=True)
+    late_arriving = models.PositiveSmallIntegerField(default=0)
+    late_leaving = models.PositiveSmallIntegerField(default=0)
+    told_start = models.DateTimeField(
+        null=True, blank=True, help_text="the start that those affected were last told"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(arrived_at__isnull=True)
+                | Q(left_at__isnull=True)
+                | Q(left_at__gte=F("arrived_at")),
+                name="stop_left_after_arriving",
+            ),
+            models.CheckConstraint(
+                condition=Q(late_arriving__lte=720, late_leaving__lte=720),
+                name="stop_late_within_a_day",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.booking} as it went"
