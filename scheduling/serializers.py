@@ -9,7 +9,7 @@ from rest_framework import serializers
 from horses.models import Horse
 from practice.models import Barn, User
 from scheduling.models import Booking, Round, Stop
-from scheduling.planner import clock
+from scheduling.planner.one_day import clock
 from scheduling.selectors.due import DueHorse
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sized
 
 from django import template
 
-from scheduling.planner import clock as in_words
+from scheduling.planner.one_day import clock as in_words
 
 register = template.Library()
 

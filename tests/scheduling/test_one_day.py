@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from practice.geo import Drive, Position, drive_estimate
-from scheduling.planner import (
+from scheduling.planner.one_day import (
     BREAK_FROM,
     BREAK_UNTIL,
     MISSED_BREAK_MINUTES,
