@@ -1,0 +1,1 @@
+"""Bank statements read: one form of line from each format, and what a line pays."""
