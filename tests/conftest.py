@@ -56,14 +56,22 @@ def books_can_be_cleared(request: Any) -> Any:
     yield
     rows = [
         apps.get_model("billing", model)._base_manager.all()
-        for model in ("Allocation", "Rendition", "InvoiceLine", "Invoice")
+        for model in (
+            *("Allocation", "Rendition", "InvoiceAllowance", "InvoiceLine"),
+            "Invoice",
+        )
     ]
-    guards = import_module("billing.migrations.0002_the_issued_stays")
+    guards = [
+        import_module(f"billing.migrations.{name}")
+        for name in ("0002_the_issued_stays", "0003_charge_rules")
+    ]
     with connection.schema_editor() as editor:
-        guards.take_down(None, editor)
+        for guard in guards:
+            guard.take_down(None, editor)
         for every in rows:
             every._raw_delete(every.db)
-        guards.put_up(None, editor)
+        for guard in guards:
+            guard.put_up(None, editor)
 
 
 @pytest.fixture

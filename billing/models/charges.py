@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from horses.models import Work
-from practice.models import Timed, User
+from practice.models import Barn, Client, Timed, User
 
 
 class TaxCategory(models.TextChoices):
@@ -17,6 +17,14 @@ class TaxCategory(models.TextChoices):
     ZERO = "Z", "zero rated"
     EXEMPT = "E", "exempt"
     OUTSIDE = "O", "outside the scope of tax"
+    REVERSE = "AE", "reverse charge"
+
+
+class TaxClass(models.TextChoices):
+    """What a charge is for the tax; the practice's regime names the rate of each."""
+
+    SERVICE = "service", "service"
+    GOODS = "goods", "goods"
 
 
 class TaxRateQuerySet(models.QuerySet["TaxRate"]):
@@ -86,7 +94,9 @@ class ChargeItemQuerySet(models.QuerySet["ChargeItem"]):
 
 
 class ChargeItem(Timed):
-    """One price of the charge list."""
+    """One item of the charge list with its usual price; ``Price`` rows say others for
+    a client, a barn, a season or a period.
+    """
 
     class Kind(models.TextChoices):
         WORK = "work", "work on a horse"
@@ -105,7 +115,19 @@ class ChargeItem(Timed):
         blank=True,
         help_text="in the practice's price mode; empty: not priced yet",
     )
-    tax_code = models.CharField(max_length=20, default="standard")
+    includes_tax = models.BooleanField(
+        null=True, blank=True, help_text="whether its prices do; empty: as the practice"
+    )
+    unit = models.CharField(max_length=3, default="C62", help_text="UN/ECE Rec 20")
+    tax_class = models.CharField(
+        max_length=7, choices=TaxClass.choices, default=TaxClass.SERVICE
+    )
+    tax_code = models.CharField(
+        max_length=20, blank=True, help_text="a rate's code; empty: that of its class"
+    )
+    puts_back = models.BooleanField(
+        default=False, help_text="puts back a lost shoe: may be free for some days"
+    )
     position = models.PositiveSmallIntegerField(default=0)
     is_active = models.BooleanField(default=True)
 
@@ -134,3 +156,50 @@ class ChargeItem(Timed):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Price(Timed):
+    """Another price of an item: for a client, at a barn, in a season, over a period.
+    The most specific wins (``billing.pricing.choose``).
+    """
+
+    item = models.ForeignKey(
+        ChargeItem, on_delete=models.CASCADE, related_name="prices"
+    )
+    amount = models.DecimalField(max_digits=12, decimal_places=3)
+    client = models.ForeignKey(
+        Client, on_delete=models.CASCADE, null=True, blank=True, related_name="+"
+    )
+    barn = models.ForeignKey(
+        Barn, on_delete=models.CASCADE, null=True, blank=True, related_name="+"
+    )
+    starts = models.DateField(null=True, blank=True)
+    ends = models.DateField(null=True, blank=True, help_text="last day, or open")
+    season_from = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="month × 100 + day, such as 1101"
+    )
+    season_to = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="last day; may lie in the next year"
+    )
+
+    class Meta:
+        ordering = ["item", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gte=0), name="price_not_negative"
+            ),
+            models.CheckConstraint(
+                condition=Q(starts__isnull=True)
+                | Q(ends__isnull=True)
+                | Q(ends__gte=F("starts")),
+                name="price_ends_after_start",
+            ),
+            models.CheckConstraint(
+                condition=Q(season_from__isnull=True, season_to__isnull=True)
+                | Q(season_from__range=(101, 1231), season_to__range=(101, 1231)),
+                name="price_season_has_both_ends",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item}: {self.amount}"

@@ -137,6 +137,13 @@ class Invoice(Timed):
     total = amount_field("BT-112: with tax", default=0)
     rounding = amount_field("BT-114", default=0)
     due = amount_field("BT-115: the amount due for payment", default=0)
+    # Null where there is none: a column that may be null is added without SQLite
+    # making the table (and its triggers) anew.
+    allowance_total = amount_field("BT-107", null=True, blank=True)
+    charge_total = amount_field("BT-108", null=True, blank=True)
+    prepaid = amount_field(
+        "BT-113: received before, without a document of its own", null=True, blank=True
+    )
     snapshot = models.JSONField(
         null=True, blank=True, help_text="all that the document says, parties included"
     )
@@ -238,6 +245,41 @@ class InvoiceLine(Timed):
     )
     tax_reason_code = models.CharField(max_length=30, blank=True)
     tax_reason = models.CharField(max_length=200, blank=True)
+    # What came later may be null, so that SQLite need not make the table anew.
+    rule = models.CharField(  # noqa: DJ001 - see above
+        max_length=20,
+        null=True,
+        blank=True,
+        help_text="what of the charge list or its rules made the line",
+    )
+    work_words = models.CharField(  # noqa: DJ001 - see above
+        max_length=400,
+        null=True,
+        blank=True,
+        help_text="what was done, in words an owner follows",
+    )
+    includes_tax = models.BooleanField(
+        null=True, blank=True, help_text="price mode, where it isn't the invoice's"
+    )
+    base_quantity = models.DecimalField(
+        max_digits=9,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="BT-149: the price is for so many; empty: one",
+    )
+    prepayment = models.ForeignKey(
+        Invoice,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="deductions",
+        help_text="the prepayment invoice that this line takes off",
+    )
+    allowance = amount_field("BT-136, in the price mode", null=True, blank=True)
+    allowance_reason = models.CharField(  # noqa: DJ001 - see above
+        max_length=200, null=True, blank=True, help_text="BT-139"
+    )
 
     class Meta:
         ordering = ["invoice", "position", "pk"]
@@ -258,6 +300,54 @@ class InvoiceLine(Timed):
 
     def __str__(self) -> str:
         return self.name
+
+
+class InvoiceAllowance(Timed):
+    """An allowance (BG-20) or charge (BG-21) on a document as a whole: one row for
+    each tax that the document has. ``amount`` is in the row's price mode, ``net``
+    (BT-92, BT-99) without tax.
+    """
+
+    invoice = models.ForeignKey(
+        Invoice, on_delete=models.CASCADE, related_name="allowances"
+    )
+    position = models.PositiveSmallIntegerField()
+    is_charge = models.BooleanField(default=False)
+    amount = amount_field()
+    net = amount_field("BT-92, BT-99")
+    includes_tax = models.BooleanField(default=False)
+    base = amount_field("BT-93: what the percentage is of", null=True, blank=True)
+    percent = models.DecimalField(
+        max_digits=7, decimal_places=4, null=True, blank=True, help_text="BT-94"
+    )
+    reason = models.CharField(max_length=200, help_text="BT-97, BT-104")
+    reason_code = models.CharField(
+        max_length=4, blank=True, help_text="UNTDID 5189 (allowance) or 7161 (charge)"
+    )
+    tax_code = models.CharField(max_length=20)
+    tax_category = models.CharField(max_length=2, choices=TaxCategory.choices)
+    tax_percent = models.DecimalField(
+        max_digits=6, decimal_places=3, null=True, blank=True
+    )
+    tax_reason_code = models.CharField(max_length=30, blank=True)
+    tax_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["invoice", "position", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["invoice", "position"], name="invoice_allowance_position_once"
+            ),
+            models.CheckConstraint(
+                condition=~Q(reason=""), name="invoice_allowance_says_why"
+            ),
+            models.CheckConstraint(
+                condition=Q(amount__gte=0), name="invoice_allowance_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.reason
 
 
 class Rendition(Timed):
