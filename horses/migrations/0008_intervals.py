@@ -35,7 +35,7 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name='duewindow',
             name='basis',
-            field=models.CharField(choices=[('set_interval', "last visit and the horse's interval"), ('usual_interval', "last visit and the practice's interval"), ('growth', "last visit and the horse's growth"), ('vet', 'last visit and the weeks that a vet asks for'), ('no_visit', 'no visit yet: due today')], max_length=14),
+            field=models.CharField(choices=[('set_interval', "last visit and the horse's interval"), ('usual_interval', "last visit and the practice's interval"), ('growth', "last visit and the horse's own growth"), ('use', 'last visit, and what its use and age let expect'), ('vet', 'last visit and the weeks that a vet asks for'), ('no_visit', 'no visit yet: due today')], max_length=14),
         ),
         migrations.CreateModel(
             name='IntervalLimits',

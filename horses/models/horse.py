@@ -223,7 +223,8 @@ class DueWindow(Timed):
     class Basis(models.TextChoices):
         SET_INTERVAL = "set_interval", "last visit and the horse's interval"
         USUAL_INTERVAL = "usual_interval", "last visit and the practice's interval"
-        GROWTH = "growth", "last visit and the horse's growth"
+        GROWTH = "growth", "last visit and the horse's own growth"
+        USE = "use", "last visit, and what its use and age let expect"
         VET = "vet", "last visit and the weeks that a vet asks for"
         NO_VISIT = "no_visit", "no visit yet: due today"
 
