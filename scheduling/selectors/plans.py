@@ -7,7 +7,15 @@ from datetime import date, time
 from horses.models import Horse
 from practice.geo import Position
 from practice.models import Barn, Practice, User
-from scheduling.planner.one_day import Broken, Call, Day, Plan, Stop, plan_round, time_round
+from scheduling.planner.one_day import (
+    Broken,
+    Call,
+    Day,
+    Plan,
+    Stop,
+    plan_round,
+    time_round,
+)
 from scheduling.selectors.hours import WorkHours, hours_of
 
 USUAL_WORK_MINUTES = 45
