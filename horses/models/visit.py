@@ -68,6 +68,12 @@ class Visit(Timed):
     )
     travel_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     travel_metres = models.PositiveIntegerField(null=True, blank=True)
+    start_time = models.TimeField(
+        null=True, blank=True, help_text="of day, in the practice's zone, where known"
+    )
+    notice_minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="how long before it was called off"
+    )
     note = models.TextField(blank=True)
 
     objects = VisitQuerySet.as_manager()

@@ -1,7 +1,7 @@
 """Visits: opened at a barn, filled horse by horse, closed by a farrier."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, time
 from uuid import UUID
 
 from django.db import transaction
@@ -27,6 +27,7 @@ def open_visit(
     by: User | None,
     travel_minutes: int | None = None,
     travel_metres: int | None = None,
+    start_time: time | None = None,
 ) -> Visit:
     """The visit under ``key``, with a record waiting for each of these horses.
 
@@ -55,6 +56,7 @@ def open_visit(
                 "day": day,
                 "travel_minutes": travel_minutes,
                 "travel_metres": travel_metres,
+                "start_time": start_time,
             },
         )
         if is_new:
@@ -228,10 +230,12 @@ def record_no_show(
     horses: Iterable[Horse],
     kind: str,
     by: User | None,
+    notice_minutes: int | None = None,
+    start_time: time | None = None,
 ) -> Visit:
     """A visit that did not happen: ``no_show`` or ``late_call_off``, closed at once,
-    so that billing sees it. Due windows stay as they are. The same key gives the same
-    visit.
+    so that billing sees it, with how long before it was called off. Due windows stay
+    as they are. The same key gives the same visit.
 
     Raises:
         Refused: another kind, or the key belongs to something else.
@@ -239,7 +243,15 @@ def record_no_show(
     if kind not in MISSED:
         raise Refused("A missed visit is a no-show or a late call-off.", field="kind")
     visit, is_new = Visit.objects.get_or_create(
-        pk=key, defaults={"barn": barn, "farrier": farrier, "day": day, "kind": kind}
+        pk=key,
+        defaults={
+            "barn": barn,
+            "farrier": farrier,
+            "day": day,
+            "kind": kind,
+            "notice_minutes": notice_minutes,
+            "start_time": start_time,
+        },
     )
     if visit.kind != kind or visit.day != day:
         raise Refused("This key belongs to another visit.", field="key")

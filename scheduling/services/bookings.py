@@ -1,7 +1,7 @@
 """What becomes of a booking: changed, attended, called off."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime, time
 
 from django.db import transaction
 from django.utils import timezone
@@ -9,7 +9,7 @@ from django.utils import timezone
 from horses.models import Horse, Visit
 from horses.services.visits import open_visit, record_no_show
 from practice.errors import Refused
-from practice.models import User
+from practice.models import Practice, User
 from practice.services.changes import note_change
 from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.services.plans import replan
@@ -151,6 +151,7 @@ def attend(*, booking: Booking, by: User, today: date) -> Visit:
         by=by,
         travel_minutes=stop.drive_minutes if stop else booking.typed_minutes,
         travel_metres=stop.drive_metres if stop else None,
+        start_time=_time_told(booking),
     )
     booking.status = Booking.Status.ATTENDED
     booking.visit = visit
@@ -201,6 +202,8 @@ def call_off(
             horses=_horses(booking),
             kind=kind,
             by=by,
+            notice_minutes=_notice_minutes(booking, timezone.now()),
+            start_time=_time_told(booking),
         )
     note_change(
         by=by,
@@ -212,6 +215,21 @@ def call_off(
     )
     Stop.objects.filter(booking=booking).delete()
     return _replan_round_of(booking)
+
+
+def _time_told(booking: Booking) -> time | None:
+    """The time of day for which the booking was planned, which billing may ask."""
+    if booking.starts_at is None:
+        return None
+    zone = Practice.objects.the_one().zone
+    return timezone.localtime(booking.starts_at, zone).time()
+
+
+def _notice_minutes(booking: Booking, now: datetime) -> int | None:
+    """How long before its start it is called off; 0 from then on."""
+    if booking.starts_at is None:
+        return None
+    return max(0, int((booking.starts_at - now).total_seconds() // 60))
 
 
 def _locked(booking: Booking) -> Booking:

@@ -1,6 +1,7 @@
 """What becomes of a booking."""
 
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.utils import timezone
@@ -91,6 +92,20 @@ def test_who_was_not_there_leaves_a_visit_for_billing(bookings, farrier, today, 
     call_off(booking=bookings[0], by=farrier, kind=kind)
     visit = Visit.objects.get()
     assert (visit.kind, visit.pk, visit.day) == (kind, bookings[0].pk, today)
+
+
+def test_a_missed_visit_keeps_when_it_was_to_be_and_how_late_it_was_said(
+    bookings, farrier
+):
+    """Billing's steps ask for both."""
+    booking = bookings[0]
+    starts = timezone.now() + timedelta(hours=30, seconds=30)
+    Booking.objects.filter(pk=booking.pk).update(starts_at=starts)
+    call_off(booking=booking, by=farrier, kind="late_call_off")
+    visit = Visit.objects.get()
+    assert visit.notice_minutes == 30 * 60
+    told = timezone.localtime(starts, ZoneInfo("Europe/London")).time()
+    assert visit.start_time == told
 
 
 def test_what_was_called_off_can_be_booked_again(bookings, farrier, today):
