@@ -8,6 +8,7 @@ from scheduling.models.days import UsualDay, WorkingDay
 from scheduling.models.feeds import CalendarFeed
 from scheduling.models.handling import BarnClosure, BarnFinish, HorseHandling, Lodging
 from scheduling.models.proposals import Proposal, ProposalStep
+from scheduling.models.reminders import ClientReminders, Reminder, ReminderSettings
 from scheduling.models.rounds import Round, Stop
 from scheduling.models.travel import DrivenRoad, KeptDrives, RoadMap, TravelSettings
 
@@ -19,12 +20,15 @@ __all__ = [
     "BookedHorse",
     "Booking",
     "CalendarFeed",
+    "ClientReminders",
     "DrivenRoad",
     "HorseHandling",
     "KeptDrives",
     "Lodging",
     "Proposal",
     "ProposalStep",
+    "Reminder",
+    "ReminderSettings",
     "RoadMap",
     "Round",
     "RoundActual",
