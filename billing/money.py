@@ -6,6 +6,7 @@ asks for it, and the CEN's own vector has −6491.34 × 25 % = −1622.84.
 
 import re
 from decimal import ROUND_HALF_UP, Context, Decimal
+from fractions import Fraction
 
 _BY_DECIMALS = {  # ISO 4217, list one (active codes, from memory)
     0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF",
@@ -55,9 +56,29 @@ def times(amount: Decimal, factor: Decimal, decimals: int) -> Decimal:
     return rounded(_WIDE.multiply(amount, factor), decimals)
 
 
+def ratio(exact: Fraction, decimals: int) -> Decimal:
+    """An exact fraction to so many decimals, half up away from zero: for prices of a
+    base quantity and for taxes taken out of a price, whose quotients never end."""
+    sign = -1 if exact < 0 else 1
+    units, left = divmod(abs(exact.numerator) * 10**decimals, exact.denominator)
+    if 2 * left >= exact.denominator:
+        units += 1
+    return major(sign * units, decimals)
+
+
 def percent(base: Decimal, rate: Decimal, decimals: int) -> Decimal:
     """``rate`` per cent of ``base``, rounded once."""
     return rounded(_WIDE.multiply(base, rate).scaleb(-2, context=_WIDE), decimals)
+
+
+def plain(number: Decimal) -> Decimal:
+    """The number without zeros at its end: 20 for 20.00, at any length."""
+    short = number.normalize(_WIDE)
+    return (
+        short
+        if short.as_tuple().exponent <= 0
+        else short.quantize(Decimal(1), context=_WIDE)
+    )  # type: ignore[operator]  # finite, so a number
 
 
 def read(text: str, currency: str) -> Decimal:

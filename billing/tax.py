@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
 
 from billing import money
 
@@ -100,7 +101,7 @@ def check_rate(category: Category, rate: Decimal | None) -> None:
 
 def _same(rate: Decimal | None) -> Decimal | None:
     """Rates compare as numbers: 20 and 20.0 are one group, shown as 20."""
-    return None if rate is None else Decimal(f"{rate.normalize():f}")
+    return None if rate is None else money.plain(rate)
 
 
 def _groups(signed: Iterable[tuple[int, Entry]], decimals: int) -> tuple[TaxGroup, ...]:
@@ -166,37 +167,149 @@ def totals(
     )
 
 
-def line_net(quantity: Decimal, price: Decimal, *, decimals: int = 2) -> Decimal:
-    """BT-131 of a line without allowances: quantity × price, rounded once."""
-    return money.times(quantity, price, decimals)
+# ---- Lines --------------------------------------------------------------------------
+def line_net(
+    quantity: Decimal,
+    price: Decimal,
+    *,
+    base_quantity: Decimal = Decimal(1),
+    allowances: Sequence[Decimal] = (),
+    charges: Sequence[Decimal] = (),
+    decimals: int = 2,
+) -> Decimal:
+    """BT-131: price ÷ base quantity × quantity, less the line's allowances, more its
+    charges; each part is rounded apart, and the sum not again."""
+    exact = Fraction(price) * Fraction(quantity) / Fraction(base_quantity)
+    net = money.ratio(exact, decimals)
+    for allowance in allowances:
+        net -= money.rounded(allowance, decimals)
+    for charge in charges:
+        net += money.rounded(charge, decimals)
+    return net
+
+
+def price_of(
+    net: Decimal, quantity: Decimal, *, decimals: int = 2
+) -> tuple[Decimal, Decimal]:
+    """The price without tax (BT-146) and its base quantity (BT-149) that give a line's
+    net exactly, for a line whose price was told with tax.
+
+    The shortest price for one that comes out, up to eight decimals; else the net
+    itself as the price of the whole quantity. Never negative: the quantity has the
+    sign (BR-27).
+    """
+    exact = Fraction(net) / Fraction(quantity)
+    for places in range(decimals, 9):
+        price = money.ratio(exact, places)
+        if line_net(quantity, price, decimals=decimals) == net:
+            return price, Decimal(1)
+    return abs(net), abs(quantity)
+
+
+# ---- Prices that include the tax --------------------------------------------------------
+@dataclass(frozen=True, slots=True)
+class Told:
+    """An amount as the client was told it: with its tax, or without."""
+
+    amount: Decimal
+    category: Category
+    rate: Decimal | None
+    includes_tax: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """A document's totals, and the nets of its parts in the order given."""
+
+    totals: Totals
+    lines: tuple[Decimal, ...]
+    allowances: tuple[Decimal, ...]
+    charges: tuple[Decimal, ...]
 
 
 def net_of(gross: Decimal, rate: Decimal | None, *, decimals: int = 2) -> Decimal:
     """The net within a price that includes tax: G − round(G·r ÷ (100 + r))."""
     rate = rate or Decimal(0)
-    return gross - money.rounded(gross * rate / (_HUNDRED + rate), decimals)
+    tax = Fraction(gross) * Fraction(rate) / (100 + Fraction(rate))
+    return gross - money.ratio(tax, decimals)
+
+
+def _entry(told: Told, decimals: int) -> Entry:
+    amount = told.amount
+    if told.includes_tax:
+        amount = net_of(amount, told.rate, decimals=decimals)
+    return Entry(amount, told.category, told.rate)
+
+
+def _promised(signed: Iterable[tuple[int, Told]], decimals: int) -> Decimal:
+    """What the client was told to pay in all: prices with tax as they are, those
+    without by tax and rate with theirs, rounded once."""
+    whole = Decimal(0)
+    bare: dict[tuple[Category, Decimal | None], Decimal] = {}
+    for sign, told in signed:
+        whole += sign * told.amount
+        if not told.includes_tax:
+            key = (told.category, _same(told.rate))
+            bare[key] = bare.get(key, Decimal(0)) + sign * told.amount
+    for (_, rate), basis in bare.items():
+        whole += money.percent(basis, rate or Decimal(0), decimals)
+    return whole
+
+
+def totals_of_told(
+    lines: Sequence[Told],
+    allowances: Sequence[Told] = (),
+    charges: Sequence[Told] = (),
+    *,
+    prepaid: Decimal = Decimal(0),
+    decimals: int = 2,
+) -> Reckoned:
+    """Totals of amounts in the modes in which they were told.
+
+    The price told to the client stands: some prices have no net whose tax comes out
+    even (at 20 %, one in six), so that what is over goes to the rounding amount
+    (BT-114) and the tax stays basis × rate. Without a prepayment, ``due`` is exactly
+    the sum of the prices told with tax, plus the others with their tax. Where every
+    amount is without tax, the rounding amount is 0.
+    """
+    parts = [
+        [_entry(told, decimals) for told in p] for p in (lines, allowances, charges)
+    ]
+    plain = totals(*parts, decimals=decimals)
+    promised = _promised(
+        [
+            *((1, told) for told in lines),
+            *((-1, told) for told in allowances),
+            *((1, told) for told in charges),
+        ],
+        decimals,
+    )
+    found = totals(
+        *parts, prepaid=prepaid, rounding=promised - plain.total, decimals=decimals
+    )
+    nets = (tuple(entry.amount for entry in part) for part in parts)
+    return Reckoned(found, *nets)
 
 
 def totals_of_gross(
     lines: Sequence[Entry], *, prepaid: Decimal = Decimal(0), decimals: int = 2
 ) -> tuple[Totals, tuple[Decimal, ...]]:
-    """Totals of lines whose amounts include the tax, and the lines' nets.
+    """Totals of lines whose amounts all include the tax, and the lines' nets."""
+    told = [Told(line.amount, line.category, line.rate) for line in lines]
+    found = totals_of_told(told, prepaid=prepaid, decimals=decimals)
+    return found.totals, found.lines
 
-    The price told to the client stands: some prices have no net whose tax comes out
-    even (at 20 %, one in six), so that what is over goes to the rounding amount
-    (BT-114) and the tax stays basis × rate. Without a prepayment, ``due`` is exactly
-    the sum of the prices told.
-    """
-    nets = tuple(net_of(line.amount, line.rate, decimals=decimals) for line in lines)
-    entries = [
-        Entry(net, line.category, line.rate)
-        for net, line in zip(nets, lines, strict=True)
-    ]
-    plain = totals(entries, decimals=decimals)
-    told = sum((line.amount for line in lines), Decimal(0))
-    return (
-        totals(
-            entries, prepaid=prepaid, rounding=told - plain.total, decimals=decimals
+
+# ---- Another scope of rounding ------------------------------------------------------------
+def tax_by_line(lines: Sequence[Entry], *, decimals: int = 2) -> Decimal:
+    """The tax when each line's is rounded apart: what the item basis of some countries
+    allows (US: SSUTA s. 324; Australia: GST Act s. 9-90, taxable-supply rule; UK: VAT
+    Notice 700, 17.5). We always round by document, as EN 16931 asks; this is here to
+    say by how much the two differ."""
+    return sum(
+        (
+            money.percent(line.amount, line.rate or Decimal(0), decimals)
+            for line in lines
         ),
-        nets,
+        Decimal(0),
     )

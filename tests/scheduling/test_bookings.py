@@ -100,7 +100,8 @@ def test_a_missed_visit_keeps_when_it_was_to_be_and_how_late_it_was_said(
     """Billing's steps ask for both."""
     booking = bookings[0]
     starts = timezone.now() + timedelta(hours=30, seconds=30)
-    Booking.objects.filter(pk=booking.pk).update(starts_at=starts)
+    ends = starts + timedelta(hours=1)
+    Booking.objects.filter(pk=booking.pk).update(starts_at=starts, ends_at=ends)
     call_off(booking=booking, by=farrier, kind="late_call_off")
     visit = Visit.objects.get()
     assert visit.notice_minutes == 30 * 60
