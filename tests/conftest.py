@@ -1,6 +1,6 @@
 """The cast, clients by role, and the tools that many tests share."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -10,9 +10,14 @@ import pytest
 from django.apps import apps
 from django.db import connection
 from django.test import Client as Browser
-from django.test.utils import CaptureQueriesContext
+from django.test.utils import (
+    CaptureQueriesContext,
+    setup_databases,
+    teardown_databases,
+)
 
 from tests import factories
+from tests.database import migrated_once
 
 # How long an example takes says more of the machine than of the code.
 hypothesis.settings.register_profile("house", deadline=None)
@@ -30,6 +35,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asked = set(getattr(item, "fixturenames", ()))
         if not (asked & ON_A_DATABASE or item.get_closest_marker("django_db")):
             item.add_marker("once")
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_test_environment: None,
+    django_db_blocker: Any,
+    django_db_modify_db_settings: None,
+) -> Iterator[None]:
+    """The test database, migrated once for all processes that test."""
+    with django_db_blocker.unblock():
+        with migrated_once():
+            made = setup_databases(verbosity=0, interactive=False)
+        yield
+        teardown_databases(made, verbosity=0)
 
 
 @pytest.fixture(autouse=True)
