@@ -9,8 +9,6 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from lxml import etree
-
 Node = tuple[Any, ...]
 
 
@@ -26,6 +24,8 @@ def plain(value: Decimal) -> str:
 
 def grown(parent: Any, nodes: Sequence[Node | None], spaces: Mapping[str, str]) -> None:
     """Adds the nodes below ``parent``; a name is ``prefix:Name``."""
+    from lxml import etree
+
     for node in nodes:
         if node is None or node[1] is None or node[1] == [] or node[1] == "":
             continue
@@ -47,6 +47,8 @@ def written(
 ) -> bytes:
     """The document with this root, in UTF-8; ``default``: the namespace without a
     prefix."""
+    from lxml import etree
+
     prefix, _, local = name.partition(":")
     shown = {key: space for key, space in spaces.items() if key != default}
     if default is not None:

@@ -47,7 +47,7 @@ def main(arguments):
             for file in files:
                 node = processor.parse_xml(xml_file_name=file)
                 answers[file] = failed(rules.transform_to_string(xdm_node=node))
-    print(json.dumps(answers))
+    sys.stdout.write(json.dumps(answers))
 
 
 if __name__ == "__main__":
