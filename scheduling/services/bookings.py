@@ -12,6 +12,7 @@ from practice.errors import Refused
 from practice.models import Practice, User
 from practice.services.changes import note_change
 from scheduling.models import BookedHorse, Booking, Round, Stop
+from scheduling.services.ask_links import withdraw_asks
 from scheduling.services.plans import replan
 from scheduling.services.rounds import add_horses, check_free, hold, locked_round
 
@@ -33,7 +34,7 @@ def change_booking(
     Raises:
         Refused: it is attended or called off, or would be left without a horse.
     """
-    booking = _locked(booking)
+    booking = lock_booking(booking)
     if not booking.is_open:
         raise Refused(
             f"This booking is {booking.get_status_display()} and no longer changes."
@@ -59,7 +60,7 @@ def change_booking(
     after = _told(booking)
     if after != before:
         note_change(by=by, obj=booking, action="changed", before=before, after=after)
-    _replan_round_of(booking)
+    replan_round_of(booking)
     return booking
 
 
@@ -68,6 +69,9 @@ def reschedule(
     *, booking: Booking, day: date, farrier: User, by: User, today: date
 ) -> Round:
     """Moves an open booking to another day or farrier; both rounds are timed anew.
+
+    What was asked about the old day is taken back, and an asked booking is pencilled
+    again.
 
     Returns:
         the round that it lies in now. Again: the same.
@@ -99,7 +103,10 @@ def reschedule(
     before = {"day": booking.day.isoformat(), "farrier": booking.farrier.name}
     Stop.objects.filter(booking=booking).delete()
     booking.farrier, booking.day = farrier, day
-    booking.save(update_fields=["farrier", "day", "changed_at"])
+    if withdraw_asks(booking=booking) and booking.status == Booking.Status.ASKED:
+        # Nobody has been asked about the new day.
+        booking.status = Booking.Status.PENCILLED
+    booking.save(update_fields=["farrier", "day", "status", "changed_at"])
     after = {"day": day.isoformat(), "farrier": farrier.name}
     note_change(by=by, obj=booking, action="moved", before=before, after=after)
     for place in (here, there):
@@ -131,7 +138,7 @@ def attend(*, booking: Booking, by: User, today: date) -> Visit:
     Raises:
         Refused: it is called off, lies in the future or has no horse.
     """
-    booking = _locked(booking)
+    booking = lock_booking(booking)
     if booking.visit:
         return booking.visit
     if not booking.is_open:
@@ -165,7 +172,7 @@ def attend(*, booking: Booking, by: User, today: date) -> Visit:
 def call_off(
     *,
     booking: Booking,
-    by: User,
+    by: User | None,
     reason: str = "",
     kind: str = "",
 ) -> Round | None:
@@ -181,7 +188,7 @@ def call_off(
     Raises:
         Refused: it is attended already.
     """
-    booking = _locked(booking)
+    booking = lock_booking(booking)
     if booking.is_attended:
         raise Refused("This stop is attended already and can't be called off.")
     if not booking.is_open:
@@ -213,8 +220,9 @@ def call_off(
         after={"kind": kind},
         reason=reason,
     )
+    withdraw_asks(booking=booking)
     Stop.objects.filter(booking=booking).delete()
-    return _replan_round_of(booking)
+    return replan_round_of(booking)
 
 
 def _time_told(booking: Booking) -> time | None:
@@ -232,7 +240,7 @@ def _notice_minutes(booking: Booking, now: datetime) -> int | None:
     return max(0, int((booking.starts_at - now).total_seconds() // 60))
 
 
-def _locked(booking: Booking) -> Booking:
+def lock_booking(booking: Booking) -> Booking:
     """The booking as it stands, held to the transaction's end, its round first.
 
     Whoever waited for the round may find the booking moved away meanwhile: then both
@@ -292,6 +300,7 @@ def _round_of(booking: Booking) -> Round | None:
     )
 
 
-def _replan_round_of(booking: Booking) -> Round | None:
+def replan_round_of(booking: Booking) -> Round | None:
+    """Times the round of a booking anew, in the caller's transaction."""
     round_ = _round_of(booking)
     return replan(round_, keep_order=round_.by_hand) if round_ else None
