@@ -72,6 +72,18 @@ VARIABLES: tuple[Variable, ...] = (
         "map tiles, https://…/{z}/{x}/{y}.png; without it maps are drawn by us",
     ),
     Variable("TILE_CREDIT", "text", "", "who made the tiles, shown on the map"),
+    Variable(
+        "ROAD_ENGINE",
+        "text",
+        "",
+        "osrm or valhalla: what answers at ROAD_ENGINE_URL",
+    ),
+    Variable(
+        "ROAD_ENGINE_URL",
+        "text",
+        "",
+        "address of a road engine that you run; without it drives are estimated",
+    ),
 )
 
 _YES = {"yes", "true", "1", "on"}

@@ -181,6 +181,9 @@ MOST_UPLOAD_BYTES = 120_000_000  # a record's photos sent at once
 
 TILE_URL = env.text("TILE_URL")
 TILE_CREDIT = env.text("TILE_CREDIT")
+ROAD_ENGINE = env.text("ROAD_ENGINE")
+ROAD_ENGINE_URL = env.text("ROAD_ENGINE_URL")
+ROADS_ROOT = DATA_DIR / "roads"
 
 EMAIL_HOST = env.text("EMAIL_HOST")
 EMAIL_PORT = env.number("EMAIL_PORT")
@@ -202,6 +205,8 @@ OUTBOX_JOBS = {
     "render_invoice": "billing.services.renditions.render_job",
     "refresh_due_windows": "horses.services.horses.refresh_job",
     "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
+    "plan_reminders": "scheduling.services.reminders.plan_job",
+    "remind_client": "scheduling.services.reminders.remind_client_job",
 }
 # Those of them that take seconds: outside a transaction, with a lease that they renew.
 OUTBOX_LONG_JOBS: set[str] = set()
@@ -260,7 +265,8 @@ CELERY_BEAT_SCHEDULE: dict[str, Any] = {
     },
 }
 # Jobs queued once a day, keyed by the practice's day, by the nightly task.
-NIGHTLY_JOBS = ["refresh_due_windows", "drop_ended_sessions"]
+# In this order: who is reminded follows from the windows.
+NIGHTLY_JOBS = ["refresh_due_windows", "plan_reminders", "drop_ended_sessions"]
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [

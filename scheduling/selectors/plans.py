@@ -17,6 +17,7 @@ from scheduling.planner.one_day import (
     time_round,
 )
 from scheduling.selectors.hours import WorkHours, hours_of
+from scheduling.selectors.travel import known_travel
 
 USUAL_WORK_MINUTES = 45
 """A horse whose usual work is not said. Common practice, no source."""
@@ -104,7 +105,7 @@ def look_ahead(
 ) -> Outlook:
     """The round of these barns on this day: the best order, or the one given.
 
-    Two queries, given barns with ``access_hours`` prefetched and horses with
+    Five queries at the most, given barns with ``access_hours`` prefetched and horses with
     ``usual_work``.
     """
     hours = hours_of(farrier=farrier, day=day)
@@ -116,11 +117,13 @@ def look_ahead(
         home=home,
     )
     calls = [_call(wish, day) for wish in wishes]
+    places = [place for place in (home, *(call.at for call in calls)) if place]
+    travel = known_travel(places)
     if keep_order:
-        plan = time_round(frame, calls)
+        plan = time_round(frame, calls, drive=travel.drive)
     else:
         first = [str(wish.barn.pk) for wish in wishes if wish.attended]
-        plan = plan_round(frame, calls, first=first)
+        plan = plan_round(frame, calls, first=first, drive=travel.drive)
     by_key = {str(wish.barn.pk): wish for wish in wishes}
     return Outlook(
         farrier=farrier,
