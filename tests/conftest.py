@@ -24,6 +24,19 @@ hypothesis.settings.register_profile("house", deadline=None)
 hypothesis.settings.load_profile("house")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--deep",
+        action="store_true",
+        help="all junk in all fields, where a share of it is tried otherwise",
+    )
+
+
+@pytest.fixture(scope="session")
+def deep(request: pytest.FixtureRequest) -> bool:
+    return bool(request.config.getoption("--deep"))
+
+
 # Who asks for one of these has a database; all others are refused one.
 ON_A_DATABASE = {"db", "transactional_db", "live_server", "installation"}
 
