@@ -26,8 +26,9 @@ from billing.serializers import (
     PaymentSerializer,
     ReasonSerializer,
 )
+from billing.services.credit import credit_in_full
 from billing.services.drafts import draft_invoices
-from billing.services.invoices import credit_in_full, issue_invoice
+from billing.services.invoices import issue_invoice
 from billing.services.payments import record_payment
 from billing.services.visits import close_visit
 from billing.views.invoices import pdf_answer

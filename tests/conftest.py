@@ -89,21 +89,16 @@ def books_can_be_cleared(request: Any) -> Any:
     rows = [
         apps.get_model("billing", model)._base_manager.all()
         for model in (
-            *("Allocation", "Rendition", "InvoiceAllowance", "InvoiceLine"),
-            "Invoice",
+            *("BankLine", "LedgerEntry", "Allocation", "Payment", "Dispute"),
+            *("Rendition", "InvoiceAllowance", "InvoiceLine", "Invoice"),
         )
     ]
-    guards = [
-        import_module(f"billing.migrations.{name}")
-        for name in ("0002_the_issued_stays", "0003_charge_rules")
-    ]
+    guards = import_module("billing.migrations.0006_the_ledger_stays")
     with connection.schema_editor() as editor:
-        for guard in guards:
-            guard.take_down(None, editor)
+        guards.take_down(None, editor)
         for every in rows:
             every._raw_delete(every.db)
-        for guard in guards:
-            guard.put_up(None, editor)
+        guards.put_up(None, editor)
 
 
 @pytest.fixture

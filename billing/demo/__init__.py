@@ -12,12 +12,19 @@ from django.db import transaction
 
 from billing.models import (
     Allocation,
+    BankImport,
+    BankLine,
     ChargeItem,
+    Dispute,
     Invoice,
+    InvoiceAllowance,
     InvoiceLine,
+    IssueRun,
+    LedgerEntry,
     Payment,
     Rendition,
     Sequence,
+    StatementColumns,
     TaxRate,
 )
 from billing.services.charges import (
@@ -27,8 +34,9 @@ from billing.services.charges import (
     set_prices,
     set_tax_rate,
 )
+from billing.services.credit import credit_in_full
 from billing.services.drafts import draft_invoices
-from billing.services.invoices import credit_in_full, issue_all
+from billing.services.invoices import issue_all
 from billing.services.payments import record_payment
 from billing.services.renditions import path_of
 from horses.models import Visit
@@ -149,7 +157,8 @@ def erase() -> None:
         path_of(sha256) for sha256 in Rendition.objects.values_list("sha256", flat=True)
     ]
     for model in (
-        *(Allocation, Payment, Rendition, InvoiceLine, Invoice),
+        *(BankLine, BankImport, StatementColumns, IssueRun, Dispute, LedgerEntry),
+        *(Allocation, Payment, Rendition, InvoiceAllowance, InvoiceLine, Invoice),
         *(Sequence, ChargeItem, TaxRate),
     ):
         rows = model._default_manager.all()

@@ -1,6 +1,8 @@
 """Who owes what, on paper that holds."""
 
+from billing.models.bank import BankImport, BankLine, StatementColumns
 from billing.models.charges import ChargeItem, Price, TaxClass, TaxRate
+from billing.models.collecting import Collecting, IssueRun, LatePercent
 from billing.models.invoices import (
     Invoice,
     InvoiceAllowance,
@@ -8,6 +10,7 @@ from billing.models.invoices import (
     Rendition,
     Sequence,
 )
+from billing.models.ledger import Dispute, LedgerEntry
 from billing.models.payments import Allocation, Payment
 from billing.models.rules import (
     BillingSettings,
@@ -20,13 +23,20 @@ from billing.models.terms import BarnTerms, ClientTerms
 
 __all__ = [
     "Allocation",
+    "BankImport",
+    "BankLine",
     "BarnTerms",
     "BillingSettings",
     "ChargeItem",
     "ClientTerms",
+    "Collecting",
+    "Dispute",
     "Invoice",
     "InvoiceAllowance",
     "InvoiceLine",
+    "IssueRun",
+    "LatePercent",
+    "LedgerEntry",
     "NoticeStep",
     "OffHours",
     "Payment",
@@ -34,6 +44,7 @@ __all__ = [
     "Rendition",
     "Sequence",
     "SplitMode",
+    "StatementColumns",
     "TaxClass",
     "TaxRate",
     "TravelBand",

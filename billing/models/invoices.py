@@ -48,33 +48,58 @@ class InvoiceQuerySet(models.QuerySet["Invoice"]):
     def issued(self) -> "InvoiceQuerySet":
         return self.filter(state=Invoice.State.ISSUED)
 
-    def with_balance(self) -> "InvoiceQuerySet":
-        """Adds ``allocated``, ``credited`` and ``open_amount`` (never below 0 by the
-        services; 0 for a credit note and for a draft).
+    def with_balance(self, as_of: date | None = None) -> "InvoiceQuerySet":
+        """Adds ``allocated``, ``credited``, ``written_off`` and ``open_amount`` (kept
+        within 0 and ``due`` by the services; 0 for a credit note and for a draft).
+
+        Args:
+            as_of: as it stood at the end of this day; None counts all that is booked.
         """
+        by = {} if as_of is None else {"day__lte": as_of}
+        credit = Q(credit_notes__state="issued")
+        if as_of is not None:
+            credit &= Q(credit_notes__issue_day__lte=as_of)
         itself = Invoice.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
         allocated = itself.annotate(
             sum=Sum(
-                "allocations__amount", filter=Q(allocations__released_at__isnull=True)
+                "allocations__amount",
+                filter=Q(**{f"allocations__{name}": day for name, day in by.items()}),
             )
         ).values("sum")
-        credited = itself.annotate(
-            sum=Sum("credit_notes__due", filter=Q(credit_notes__state="issued"))
+        credited = itself.annotate(sum=Sum("credit_notes__due", filter=credit)).values(
+            "sum"
+        )
+        written_off = itself.annotate(
+            sum=Sum(
+                "entries__amount",
+                filter=Q(
+                    entries__kind="write_off",
+                    **{f"entries__{name}": day for name, day in by.items()},
+                ),
+            )
         ).values("sum")
         decimal: models.DecimalField[Any, Any] = models.DecimalField(
             max_digits=12, decimal_places=3
         )
         counts = Q(state=Invoice.State.ISSUED) & ~Q(kind=Invoice.Kind.CREDIT_NOTE)
-        return self.annotate(
-            allocated=Coalesce(Subquery(allocated), _NOTHING, output_field=decimal),
-            credited=Coalesce(Subquery(credited), _NOTHING, output_field=decimal),
-        ).annotate(
+        if as_of is not None:
+            counts &= Q(issue_day__lte=as_of)
+
+        def added(sum_of: Any) -> Any:
             # Rounded, since SQLite reckons decimals as binary floats.
+            exact = Coalesce(Subquery(sum_of), _NOTHING, output_field=decimal)
+            return Round(exact, precision=3, output_field=decimal)
+
+        return self.annotate(
+            allocated=added(allocated),
+            credited=added(credited),
+            written_off=-added(written_off),
+        ).annotate(
             open_amount=models.Case(
                 models.When(
                     counts,
                     then=Round(
-                        F("due") - F("allocated") - F("credited"),
+                        F("due") - F("allocated") - F("credited") - F("written_off"),
                         precision=3,
                         output_field=decimal,
                     ),
@@ -180,9 +205,6 @@ class Invoice(Timed):
                 | (~Q(kind="381") & Q(corrects__isnull=True)),
                 name="credit_note_corrects_an_invoice",
             ),
-            models.UniqueConstraint(
-                fields=["corrects"], name="invoice_credited_in_full_once"
-            ),
             models.CheckConstraint(
                 condition=Q(kind__in=["380", "381", "386"]), name="invoice_known_kind"
             ),
@@ -235,6 +257,14 @@ class InvoiceLine(Timed):
         help_text="percent of the whole, where it was shared",
     )
     whole = amount_field("what was shared", null=True, blank=True)
+    corrects = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="corrected_by",
+        help_text="the invoice's line that a credit note takes back",
+    )
     needs_price = models.BooleanField(
         default=False, help_text="nothing in the charge list says what it costs"
     )

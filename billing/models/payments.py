@@ -31,6 +31,7 @@ class Payment(Timed):
         CHEQUE = "cheque", "cheque"
         CARD = "card", "card"
         TRANSFER = "transfer", "bank transfer"
+        LINK = "link", "payment link"
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="+")
@@ -60,8 +61,9 @@ class Payment(Timed):
 
 
 class Allocation(Timed):
-    """How much of a payment pays an invoice. Released, never deleted, when the
-    invoice is credited.
+    """How much of a payment pays an invoice. Never changed: what is no longer so is
+    undone by a row that reverses it, below 0. The sum of its rows is what a payment
+    has paid of an invoice.
     """
 
     payment = models.ForeignKey(
@@ -70,19 +72,23 @@ class Allocation(Timed):
     invoice = models.ForeignKey(
         Invoice, on_delete=models.PROTECT, related_name="allocations"
     )
-    amount = amount_field()
-    released_at = models.DateTimeField(null=True, blank=True)
+    amount = amount_field("below 0: undoes an earlier row")
+    day = models.DateField(help_text="from when it counts")
+    reverses = models.OneToOneField(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="reversed_by",
+    )
 
     class Meta:
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(amount__gt=0), name="allocation_above_nothing"
-            ),
-            models.UniqueConstraint(
-                fields=["payment", "invoice"],
-                condition=Q(released_at__isnull=True),
-                name="allocation_once",
+                condition=Q(amount__gt=0, reverses__isnull=True)
+                | Q(amount__lt=0, reverses__isnull=False),
+                name="allocation_above_nothing",
             ),
         ]
 

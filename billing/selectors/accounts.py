@@ -1,6 +1,6 @@
 """Reads over payments and clients' accounts; query counts are pinned in the tests."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -9,10 +9,17 @@ from typing import Any
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Sum
 
-from billing.models import Allocation, Invoice, Payment
+from billing import money
+from billing.models import Allocation, Invoice, LedgerEntry, Payment
 from practice.models import Client, User
 
 NOTHING = Decimal(0)
+
+
+def settled(amount: Decimal | None, currency: str) -> Decimal:
+    """A sum that the database reckoned, with the currency's decimals: SQLite adds
+    decimals as binary floats."""
+    return money.rounded(amount or NOTHING, money.exponent(currency))
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +32,7 @@ class Entry:
     balance: Decimal
     invoice: Invoice | None = None
     payment: Payment | None = None
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,54 +50,126 @@ class Account:
         return self.owed - self.credit
 
 
-def unapplied(client: Client) -> Decimal:
+def entry_words(entry: LedgerEntry) -> str:
+    """What an entry is called on an account and a statement."""
+    word = str(entry.get_kind_display())
+    if entry.kind in {LedgerEntry.Kind.ISSUE, LedgerEntry.Kind.CREDIT}:
+        assert entry.invoice is not None  # a constraint
+        word = f"{entry.invoice.get_kind_display()} {entry.invoice.number}"
+    elif entry.kind == LedgerEntry.Kind.WRITE_OFF:
+        assert entry.invoice is not None
+        word = f"{word}, {entry.invoice.number}"
+    else:
+        assert entry.payment is not None
+        method = (
+            entry.get_method_display()
+            if entry.method
+            else entry.payment.get_method_display()
+        )
+        word = f"{word}, {method}"
+    if entry.reverses_id is not None:
+        word = f"{word}: taken back"
+    return word[:1].upper() + word[1:]
+
+
+def running(entries: Iterable[LedgerEntry], *, opening: Decimal) -> list[Entry]:
+    """Entries with the balance after each."""
+    balance, found = opening, []
+    for row in entries:
+        amount = settled(row.amount, row.currency)
+        balance += amount
+        found.append(
+            Entry(
+                day=row.day,
+                words=entry_words(row),
+                amount=amount,
+                balance=balance,
+                invoice=row.invoice,
+                payment=row.payment,
+                reason=row.reason,
+            )
+        )
+    return found
+
+
+def entries_of(client: Client) -> Any:
+    """The client's entries, oldest first."""
+    rows = LedgerEntry.objects.filter(client=client)
+    return rows.select_related("invoice", "payment").order_by("day", "pk")
+
+
+def unapplied(client: Client, as_of: date | None = None) -> Decimal:
     """The client's money that pays no invoice yet."""
-    paid = Payment.objects.filter(client=client).aggregate(sum=Sum("amount"))["sum"]
-    used = Allocation.objects.filter(
-        payment__client=client, released_at__isnull=True
-    ).aggregate(sum=Sum("amount"))["sum"]
-    return (paid or NOTHING) - (used or NOTHING)
+    entries = LedgerEntry.objects.filter(client=client, payment__isnull=False)
+    parts = Allocation.objects.filter(payment__client=client)
+    if as_of is not None:
+        entries, parts = entries.filter(day__lte=as_of), parts.filter(day__lte=as_of)
+    paid = entries.aggregate(sum=Sum("amount"))["sum"] or NOTHING
+    used = parts.aggregate(sum=Sum("amount"))["sum"] or NOTHING
+    # More decimals than any currency has: what is left is binary noise.
+    return money.rounded(-paid - used, 3)
 
 
 def account(client: Client, *, today: date) -> Account:
     """The client's account, oldest movement first. Four queries."""
-    documents = list(Invoice.objects.filter(client=client).issued().with_balance())
-    payments = list(Payment.objects.filter(client=client))
-    moves: list[tuple[date, int, str, Decimal, Invoice | None, Payment | None]] = []
-    for document in documents:
-        is_credit = document.kind == Invoice.Kind.CREDIT_NOTE
-        amount = -document.due if is_credit else document.due
-        word = document.get_kind_display().capitalize()
-        assert document.issue_day is not None
-        moves.append(
-            (document.issue_day, 0, f"{word} {document.number}", amount, document, None)
-        )
-    moves += [
-        (
-            payment.day,
-            1,
-            f"Payment, {payment.get_method_display()}",
-            -payment.amount,
-            None,
-            payment,
-        )
-        for payment in payments
-    ]
-    moves.sort(key=lambda move: (move[0], move[1], move[2]))
-    balance, entries = NOTHING, []
-    for day, _, words, amount, invoice, payment in moves:
-        balance += amount
-        entries.append(Entry(day, words, amount, balance, invoice, payment))
-    open_ones: Any = [d for d in documents if d.open_amount > 0]  # type: ignore[attr-defined]  # annotated by with_balance
-    owed = sum((d.open_amount for d in open_ones), NOTHING)
-    late = sum((d.open_amount for d in open_ones if d.due_day < today), NOTHING)
+    rows: Any = Invoice.objects.filter(client=client).open()
+    owed = late = NOTHING
+    for document in rows:
+        open_amount = settled(document.open_amount, document.currency)
+        owed += open_amount
+        late += open_amount if document.due_day < today else NOTHING
+    entries = running(entries_of(client), opening=NOTHING)
     return Account(entries, owed, late, unapplied(client))
 
 
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A client's account over a period: what was owed before, each movement, what is
+    owed at its end. Below 0: to the client's credit."""
+
+    client: Client
+    first: date
+    last: date
+    opening: Decimal
+    entries: Sequence[Entry]
+    closing: Decimal
+    owed: Decimal
+    credit: Decimal
+
+
+def statement(client: Client, *, first: date, last: date) -> Statement:
+    """The statement of a period, both days in. Five queries."""
+    before = entries_of(client).filter(day__lt=first)
+    opening = money.rounded(
+        before.order_by().aggregate(sum=Sum("amount"))["sum"] or NOTHING, 3
+    )
+    within = running(
+        entries_of(client).filter(day__gte=first, day__lte=last), opening=opening
+    )
+    documents: Any = Invoice.objects.filter(client=client).with_balance(as_of=last)
+    owed = sum(
+        (settled(row.open_amount, row.currency) for row in documents if row.is_issued),
+        NOTHING,
+    )
+    return Statement(
+        client=client,
+        first=first,
+        last=last,
+        opening=opening,
+        entries=within,
+        closing=within[-1].balance if within else opening,
+        owed=owed,
+        credit=unapplied(client, as_of=last),
+    )
+
+
+# ---- Payments -----------------------------------------------------------------------
 def allocated_payments(invoice: Invoice) -> list[Allocation]:
     """What paid an invoice, in order."""
     return list(
-        Allocation.objects.filter(invoice=invoice, released_at__isnull=True)
+        Allocation.objects.filter(
+            invoice=invoice, reverses__isnull=True, reversed_by__isnull=True
+        )
         .select_related("payment")
         .order_by("payment__day", "pk")
     )
@@ -102,10 +182,18 @@ def payment_list(viewer: User | AnonymousUser) -> Any:
 
 
 def payment_parts(payment: Payment) -> tuple[list[Allocation], Decimal]:
-    """What a payment paid, and what is left of it."""
+    """What a payment pays now, and what is left of it."""
     parts = list(
-        payment.allocations.filter(released_at__isnull=True)
+        payment.allocations.filter(reverses__isnull=True, reversed_by__isnull=True)
         .select_related("invoice")
         .order_by("pk")
     )
-    return parts, payment.amount - sum((part.amount for part in parts), NOTHING)
+    booked = payment.entries.aggregate(sum=Sum("amount"))["sum"] or NOTHING
+    used = sum((part.amount for part in parts), NOTHING)
+    return parts, settled(-booked - used, payment.currency)
+
+
+def payment_entries(payment: Payment) -> list[LedgerEntry]:
+    """What was paid back of a payment, or that it was taken out of the books."""
+    rows = payment.entries.exclude(kind=LedgerEntry.Kind.PAYMENT, reverses__isnull=True)
+    return list(rows.select_related("by").order_by("pk"))

@@ -1,5 +1,5 @@
-"""Issuing: a number, a frozen snapshot, the PDF and the mail queued; and its mending
-by a credit note.
+"""Issuing: a number, a frozen snapshot, the ledger's entry, the PDF and the mail
+queued, all in one transaction.
 """
 
 import logging
@@ -13,8 +13,9 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
-from billing.models import Allocation, Invoice, InvoiceLine, Sequence
+from billing.models import Invoice, InvoiceLine, Sequence
 from billing.selectors import regime_of
+from billing.services.ledger import book_document, lock_clients, lock_invoice
 from billing.services.lines import (
     lacks_rate,
     locked_draft,
@@ -48,7 +49,7 @@ def issue_invoice(*, invoice: Invoice, by: User | None, today: date) -> Invoice:
         Refused: no lines, a line without price or rate, less than nothing due, no tax
             number, discarded, or a day before the last number's.
     """
-    row = Invoice.objects.select_for_update().get(pk=invoice.pk)
+    row = lock_invoice(invoice.pk)
     if row.is_issued:
         return row
     row = locked_draft(row)
@@ -60,6 +61,13 @@ def issue_invoice(*, invoice: Invoice, by: User | None, today: date) -> Invoice:
             "the invoice that they mend."
         )
     return _issue(row, lines, practice, by=by, today=today)
+
+
+def issue_locked(note: Invoice, *, by: User | None, today: date) -> Invoice:
+    """Issues a document that the caller's transaction has just made, its client and
+    what it corrects being locked."""
+    lines = list(note.lines.select_related("horse").order_by("position"))
+    return _issue(note, lines, Practice.objects.the_one(), by=by, today=today)
 
 
 def _checked_lines(invoice: Invoice, practice: Practice) -> list[InvoiceLine]:
@@ -136,6 +144,7 @@ def _issue(
             *("snapshot", "snapshot_sha256", "changed_at"),
         ]
     )
+    book_document(invoice=invoice, by=by)
     note_change(by=by, obj=invoice, action="issued", after={"number": number})
     logger.info("issued %s", number)
     outbox.queue_job(
@@ -194,7 +203,8 @@ def issue_all(*, visit: Visit, by: User | None, today: date) -> list[Invoice]:
     issued = []
     drafts = Invoice.objects.drafts().filter(visit=visit)
     # All of them before the first number is taken: who issues one of them alone holds
-    # it and waits for the numbers.
+    # it and waits for the numbers. Clients first, as everywhere.
+    lock_clients(drafts.values_list("client", flat=True))
     list(drafts.select_for_update().order_by("pk").values_list("pk", flat=True))
     for invoice in drafts.select_related("client").order_by("client__name", "pk"):
         try:
@@ -202,41 +212,3 @@ def issue_all(*, visit: Visit, by: User | None, today: date) -> list[Invoice]:
         except Refused as refused:
             raise Refused(f"{invoice.client.name}: {refused.sentence}") from refused
     return issued
-
-
-@transaction.atomic
-def credit_in_full(
-    *, invoice: Invoice, by: User | None, today: date, reason: str
-) -> Invoice:
-    """Issues a credit note over the whole of an invoice (type 381, positive amounts,
-    naming the invoice). What had paid it becomes the client's credit again. Asking
-    again returns the credit note that there is.
-
-    Raises Refused for a draft, for a credit note, and without a reason.
-    """
-    invoice = Invoice.objects.select_for_update().get(pk=invoice.pk)
-    if not invoice.is_issued or invoice.kind == Invoice.Kind.CREDIT_NOTE:
-        raise Refused("Only an issued invoice can be credited.")
-    there = Invoice.objects.filter(corrects=invoice).first()
-    if there is not None:
-        return there
-    if not reason.strip():
-        raise Refused("Say why: the credit note shows it.", field="reason")
-    Allocation.objects.filter(invoice=invoice, released_at__isnull=True).update(
-        released_at=timezone.now()
-    )
-    note = Invoice.objects.create(
-        kind=Invoice.Kind.CREDIT_NOTE,
-        client=invoice.client,
-        visit=invoice.visit,
-        corrects=invoice,
-        currency=invoice.currency,
-        prices_include_tax=invoice.prices_include_tax,
-        note=reason.strip(),
-    )
-    lines = list(invoice.lines.select_related("horse").order_by("position"))
-    for line in lines:
-        line.pk, line.invoice, line._state.adding = None, note, True
-    InvoiceLine.objects.bulk_create(lines)
-    refresh_totals(invoice=note)
-    return _issue(note, lines, Practice.objects.the_one(), by=by, today=today)

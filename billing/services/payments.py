@@ -1,16 +1,25 @@
-"""Payments: recorded once, allocated to what they pay."""
+"""Payments: recorded once, allocated to what they pay, paid back or reversed."""
 
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Sum
 
 from billing import money
-from billing.models import Allocation, Invoice, Payment
+from billing.models import Invoice, LedgerEntry, Payment
+from billing.references import body_of, numbers_in, rf_bodies
+from billing.services.ledger import (
+    allocate,
+    book_payment,
+    exact,
+    lock_client,
+    release,
+    reverse,
+    standing,
+    unapplied_of,
+)
 from practice.errors import Refused
 from practice.models import Client, Practice, User
 from practice.services.changes import note_change
@@ -32,8 +41,8 @@ def record_payment(
     note: str = "",
 ) -> Payment:
     """Records money from a client and allocates it: to the invoices named, in their
-    order, else to the open ones, the longest due first. What is over stays the
-    client's credit.
+    order, else to those that its reference names, else to the open ones, the longest
+    due first. What is over stays the client's credit.
 
     Args:
         key: made by whoever takes the money; the same key again is the same payment.
@@ -44,8 +53,7 @@ def record_payment(
         Refused: an amount or method that can't be; another client's invoice; the key
             of a different payment.
     """
-    # One client's money is moved by one at a time.
-    client = Client.objects.select_for_update().get(pk=client.pk)
+    client = lock_client(client.pk)
     currency = Practice.objects.the_one().currency
     there = Payment.objects.filter(pk=key).first()
     if there is not None:
@@ -67,8 +75,9 @@ def record_payment(
         note=note.strip()[:200],
         taken_by=by,
     )
+    book_payment(payment=payment, by=by)
     keys = [invoice.pk for invoice in invoices]
-    _allocate(payment, keys or _open_of(client))
+    allocate(payment, keys or _wanted_by(payment), day=day)
     note_change(
         by=by,
         obj=payment,
@@ -79,20 +88,111 @@ def record_payment(
 
 
 @transaction.atomic
-def apply_credit(*, client: Client, by: User | None) -> Decimal:
-    """Allocates the client's unapplied money to the open invoices, the longest due
-    first. Returns how much was applied; a second call applies nothing.
+def apply_credit(*, client: Client, by: User | None, today: date) -> Decimal:
+    """Allocates the client's unapplied money to the open invoices: to those that a
+    payment's reference names, else the longest due first. Returns how much was
+    applied; a second call applies nothing.
     """
-    client = Client.objects.select_for_update().get(pk=client.pk)
+    client = lock_client(client.pk)
     applied = NOTHING
     for payment in Payment.objects.filter(client=client).order_by("day", "pk"):
-        used = _allocate(payment, _open_of(client))
+        if unapplied_of(payment) <= 0:
+            continue
+        used = allocate(payment, _wanted_by(payment), day=today)
         if used:
             note_change(
                 by=by, obj=payment, action="applied", after={"amount": str(used)}
             )
         applied += used
     return applied
+
+
+@transaction.atomic
+def pay_back(
+    *,
+    payment: Payment,
+    amount: Decimal,
+    method: str,
+    day: date,
+    by: User | None,
+    reason: str,
+    key: uuid.UUID | None = None,
+) -> LedgerEntry:
+    """Books money that the practice paid back of what a payment has left.
+
+    Args:
+        key: made with the form; the same one again is the same refund.
+
+    Raises Refused for more than is left of the payment, or without a reason.
+    """
+    lock_client(payment.client_id)
+    if key is not None:
+        there = LedgerEntry.objects.filter(key=key).first()
+        if there is not None:
+            return there
+    _check(amount, method, payment.currency)
+    if not reason.strip():
+        raise Refused("Say why: the books keep it.", field="reason")
+    left = unapplied_of(payment)
+    if amount > left:
+        raise Refused(
+            f"{money.written(left, payment.currency)} {payment.currency} of it is left. "
+            "What pays an invoice is freed by crediting the invoice.",
+            field="amount",
+        )
+    entry = LedgerEntry.objects.create(
+        client_id=payment.client_id,
+        kind=LedgerEntry.Kind.REFUND,
+        day=max(day, payment.day),
+        currency=payment.currency,
+        amount=amount,
+        payment=payment,
+        key=key,
+        method=method,
+        reason=reason.strip()[:300],
+        by=by,
+    )
+    note_change(
+        by=by,
+        obj=payment,
+        action="paid back",
+        after={"amount": str(amount), "method": method, "day": str(day)},
+        reason=reason.strip()[:300],
+    )
+    return entry
+
+
+@transaction.atomic
+def reverse_payment(
+    *, payment: Payment, by: User | None, today: date, reason: str
+) -> LedgerEntry:
+    """Takes a payment out of the books: a cheque that bounced, an import undone. What
+    it paid is open again. Safe to repeat.
+
+    Raises Refused if a part of it was paid back, or without a reason.
+    """
+    lock_client(payment.client_id)
+    entry = payment.entries.get(kind=LedgerEntry.Kind.PAYMENT, reverses__isnull=True)
+    there = LedgerEntry.objects.filter(reverses=entry).first()
+    if there is not None:
+        return there
+    if not reason.strip():
+        raise Refused("Say why: the books keep it.", field="reason")
+    allocations = standing(payment=payment)
+    used = sum((each.amount for each in allocations), NOTHING)
+    if exact(unapplied_of(payment) + used, payment.currency) != payment.amount:
+        raise Refused(
+            "A part of this payment was paid back, so it can't be taken out of the "
+            "books any more."
+        )
+    # By key, as all do who lock several documents of a client.
+    keys = sorted({each.invoice_id for each in allocations})
+    list(Invoice.objects.select_for_update(of=("self",)).filter(pk__in=keys))
+    for each in allocations:
+        release(each, today=today)
+    made = reverse(entry=entry, by=by, today=today, reason=reason.strip())
+    note_change(by=by, obj=payment, action="reversed", reason=reason.strip()[:300])
+    return made
 
 
 def _check(amount: Decimal, method: str, currency: str) -> None:
@@ -107,38 +207,13 @@ def _check(amount: Decimal, method: str, currency: str) -> None:
         )
 
 
-def _open_of(client: Client) -> list[uuid.UUID]:
-    rows = Invoice.objects.filter(client=client).open()
-    return list(rows.order_by("due_day", "number").values_list("pk", flat=True))
-
-
-def _allocate(payment: Payment, invoices: Iterable[uuid.UUID]) -> Decimal:
-    """Gives what is left of a payment to these invoices, in order; never more than a
-    payment has, nor than an invoice has open."""
-    decimals = money.exponent(payment.currency)
-    used = payment.allocations.filter(released_at__isnull=True)
-    sum_used = used.aggregate(sum=Sum("amount"))["sum"] or NOTHING
-    left = money.rounded(payment.amount - sum_used, decimals)
-    given = NOTHING
-    for key in invoices:
-        if left <= 0:
-            break
-        # Locked, so that a credit note in the same moment waits or is seen.
-        Invoice.objects.select_for_update().get(pk=key)
-        row: Any = Invoice.objects.filter(pk=key).with_balance().get()
-        open_amount = row.open_amount
-        part = min(left, money.rounded(open_amount, decimals))
-        if part <= 0:
-            continue
-        allocation, is_new = Allocation.objects.get_or_create(
-            payment=payment,
-            invoice_id=key,
-            released_at=None,
-            defaults={"amount": part},
-        )
-        if not is_new:
-            allocation.amount = F("amount") + part
-            allocation.save(update_fields=["amount", "changed_at"])
-        left -= part
-        given += part
-    return given
+def _wanted_by(payment: Payment) -> list[uuid.UUID]:
+    """The client's open invoices: first those that the payment's reference names, then
+    by due day."""
+    rows = Invoice.objects.filter(client_id=payment.client_id).open()
+    rows = rows.order_by("due_day", "number").values_list("pk", "number")
+    numbers = {str(number): key for key, number in rows}
+    named = numbers_in(payment.reference, numbers)
+    bodies = set(rf_bodies(payment.reference))
+    named += [number for number in numbers if body_of(number) in bodies]
+    return [numbers[number] for number in dict.fromkeys([*named, *numbers])]

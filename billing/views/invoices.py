@@ -12,7 +12,8 @@ from django.views.decorators.http import require_POST, require_safe
 from billing.forms.invoices import STATES, CreditForm, FilterForm, NoteForm
 from billing.models import Invoice
 from billing.selectors import invoice_list, state_of, totals_open, unbilled_visits
-from billing.services.invoices import credit_in_full, issue_invoice
+from billing.services.credit import credit_in_full
+from billing.services.invoices import issue_invoice
 from billing.services.lines import discard_draft, set_note
 from billing.services.renditions import attachment
 from billing.views.documents import document_page

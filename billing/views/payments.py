@@ -134,7 +134,9 @@ def account(request: HttpRequest, client: int) -> HttpResponse:
 def use_credit(request: HttpRequest, client: int) -> HttpResponse:
     """Pays open invoices from what stands to the client's credit."""
     payer = _client(request, client)
-    applied = apply_credit(client=payer, by=access.member(request))
+    applied = apply_credit(
+        client=payer, by=access.member(request), today=timezone.localdate()
+    )
     word = "Open invoices are paid from the credit." if applied else "Nothing to apply."
     messages.success(request, word)
     return redirect("billing:account", payer.pk)

@@ -9,7 +9,8 @@ import pytest
 
 from billing import pdf
 from billing.models import Invoice
-from billing.services.invoices import credit_in_full, issue_invoice
+from billing.services.credit import credit_in_full
+from billing.services.invoices import issue_invoice
 from billing.services.lines import NewLine, add_line, set_note
 from tests import factories
 

@@ -9,7 +9,8 @@ from django.core import mail
 
 from billing.models import Invoice, Rendition
 from billing.services import renditions
-from billing.services.invoices import credit_in_full, issue_invoice
+from billing.services.credit import credit_in_full
+from billing.services.invoices import issue_invoice
 from billing.services.lines import NewLine, add_line
 from practice import outbox
 from practice.models import Message
