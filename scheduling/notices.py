@@ -5,7 +5,8 @@ a horse whose window is about to open is told along with another of the same cli
 rather than in a mail of its own some days later.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -66,6 +67,55 @@ def goes_along(day: date, span: Span, *, told: tuple[Told, ...] = ()) -> bool:
     """Whether a horse that isn't to be told yet is told along with another today."""
     soon = day < span.earliest <= day + timedelta(days=GATHER_DAYS)
     return soon and not told
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A client's horse with its window and what the client was told of it."""
+
+    key: int
+    span: Span
+    told: tuple[Told, ...] = ()
+
+
+def told_on(
+    day: date, horses: Sequence[Due], *, near_days: int = NEAR_DAYS
+) -> dict[int, Occasion]:
+    """What one client is told on ``day``, by horse: nothing, or all that is due and all
+    that soon will be.
+    """
+    found: dict[int, Occasion] = {}
+    for one in horses:
+        what = occasion_on(day, one.span, told=one.told, near_days=near_days)
+        if what:
+            found[one.key] = what
+    if not found:
+        return {}
+    along = {
+        one.key: OPENS for one in horses if goes_along(day, one.span, told=one.told)
+    }
+    return along | found
+
+
+def told_ahead(
+    first: date, days: int, horses: Sequence[Due], *, near_days: int = NEAR_DAYS
+) -> list[tuple[date, dict[int, Occasion]]]:
+    """What one client will be told on each day from ``first`` on, if nothing is booked;
+    days without a word are left out.
+    """
+    held, found = list(horses), []
+    for number in range(days):
+        day = first + timedelta(days=number)
+        told = told_on(day, held, near_days=near_days)
+        if told:
+            found.append((day, told))
+            held = [
+                replace(one, told=(*one.told, Told(told[one.key], day)))
+                if one.key in told
+                else one
+                for one in held
+            ]
+    return found
 
 
 def is_quiet(at: time, *, quiet_from: time, quiet_until: time) -> bool:

@@ -5,7 +5,18 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, include, path
 
 from scheduling import api
-from scheduling.views import book, bookings, due, feeds, hours, pieces, rounds, today
+from scheduling.views import (
+    book,
+    bookings,
+    due,
+    feeds,
+    handling,
+    hours,
+    pieces,
+    reminders,
+    rounds,
+    today,
+)
 
 app_name = "scheduling"
 
@@ -32,13 +43,35 @@ piece_urls: list[URLPattern | URLResolver] = [
     path("of-mine/<int:pk>/", pieces.my_next_visit, name="my_next_visit"),
 ]
 
+handling_urls: list[URLPattern | URLResolver] = [
+    path("of-horse/<int:pk>/", handling.horse_handling, name="horse_handling"),
+    path("at-barn/<int:pk>/", handling.barn_times, name="barn_times"),
+    path("at-barn/<int:pk>/closed/", handling.close_barn, name="close_barn"),
+    path("closed/<int:pk>/open/", handling.open_barn, name="open_barn"),
+    path("at-barn/<int:pk>/shown/", handling.barn_times_piece, name="barn_times_piece"),
+]
+
 hour_urls: list[URLPattern | URLResolver] = [
     path("", hours.hours, name="hours"),
     path("<int:pk>/", hours.usual_days, name="usual_days"),
     path("<int:pk>/days/", hours.working_day, name="working_day"),
     path("<int:pk>/days/<str:day>/as-usual/", hours.as_usual, name="as_usual"),
+    path("<int:pk>/nights/", hours.night_away, name="night_away"),
+    path(
+        "<int:pk>/nights/<str:day>/at-home/", hours.night_at_home, name="night_at_home"
+    ),
     path("<int:pk>/calendar/", feeds.renew, name="renew_feed"),
     path("<int:pk>/calendar/shut/", feeds.revoke, name="revoke_feed"),
+]
+
+reminder_urls: list[URLPattern | URLResolver] = [
+    path("", reminders.reminders, name="reminders"),
+    path("settings/", reminders.reminder_settings, name="reminder_settings"),
+    path("of-client/<int:pk>/", reminders.client_reminders, name="client_reminders"),
+    path(
+        "of-client/<int:pk>/called/", reminders.reminder_called, name="reminder_called"
+    ),
+    path("stop/<str:token>/", reminders.stop_reminders, name="stop_reminders"),
 ]
 
 MANY: dict[str, Any] = {"get": "list", "post": "create"}
@@ -66,6 +99,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("rounds/", include(round_urls)),
     path("bookings/", include([*booking_urls, *piece_urls])),
     path("hours/", include(hour_urls)),
+    path("handling/", include(handling_urls)),
+    path("reminders/", include(reminder_urls)),
     path("api/v1/", include(api_urls)),
     path("feeds/<str:token>.ics", feeds.feed, name="feed"),
 ]

@@ -29,6 +29,8 @@ from practice.models import ApiToken, Message, SignInLink
 from scheduling.models import Booking
 from scheduling.selectors.plans import Wish
 from scheduling.services.feeds import renew_feed
+from scheduling.services.handling import close_barn
+from scheduling.services.reminders import token_of
 from scheduling.services.rounds import book_round
 from tests import factories
 
@@ -195,9 +197,21 @@ WAYS: dict[str, Way] = {
     "scheduling:usual_days": way(BOOKS, BOOKS, pk="second_farrier"),
     "scheduling:working_day": way(NOBODY, BOOKS, pk="second_farrier"),
     "scheduling:as_usual": way(NOBODY, BOOKS, pk="second_farrier", day="day"),
+    "scheduling:night_away": way(NOBODY, BOOKS, pk="second_farrier"),
+    "scheduling:night_at_home": way(NOBODY, BOOKS, pk="second_farrier", day="day"),
+    "scheduling:horse_handling": way(BOOKS, BOOKS, pk="horse"),
+    "scheduling:barn_times": way(BOOKS, BOOKS, pk="barn"),
+    "scheduling:close_barn": way(NOBODY, BOOKS, pk="barn"),
+    "scheduling:open_barn": way(NOBODY, BOOKS, pk="closure"),
+    "scheduling:barn_times_piece": way(STAFF, pk="barn"),
     "scheduling:renew_feed": way(NOBODY, BOOKS, pk="second_farrier"),
     "scheduling:revoke_feed": way(NOBODY, BOOKS, pk="second_farrier"),
     "scheduling:feed": way(ANYONE, token="feed_token"),
+    "scheduling:reminders": way(BOOKS),
+    "scheduling:reminder_settings": way(HEAD, HEAD),
+    "scheduling:client_reminders": way(BOOKS, BOOKS, pk="client"),
+    "scheduling:reminder_called": way(NOBODY, BOOKS, pk="client"),
+    "scheduling:stop_reminders": way(ANYONE, ANYONE, token="reminder_token"),
     "scheduling:horse_bookings": way(STAFF, pk="horse"),
     "scheduling:my_next_visit": way(OWNERS, pk="horse", sees={"owner"}),
     "scheduling:barn_upcoming": way(STAFF | CONTACTS, pk="barn", sees=MY_BARN),
@@ -279,6 +293,7 @@ def house(cast: dict[str, Any]) -> dict[str, Any]:
         "trait": factories.make_conformation(horse=horse).pk,
         "consideration": "flare_dressed",
         "what": "totals",
+        "closure": close_barn(barn=barn, first=today, last=today, by=head).pk,
         **_sent(cast),
         **_visited(horse, head, today),
         **_booked(barn, head, today),
@@ -306,6 +321,7 @@ def _sent(cast: dict[str, Any]) -> dict[str, Any]:
         "link_token": token,
         "api_token": held.pk,
         "message": Message.objects.get(key="doors").pk,
+        "reminder_token": token_of(cast["owner"].client),
         "feed_token": renew_feed(farrier=cast["head"], by=cast["head"]).token,
     }
 
