@@ -1,4 +1,5 @@
-"""What horses offers to ``manage.py reckon``: ``foot``, ``lever``, ``shoe``. Pure.
+"""What horses offers to ``manage.py reckon``: ``foot``, ``lever``, ``growth``,
+``shoe``. Pure.
 
 Bounds are wide enough for a foal and a draught horse and close enough that no
 accepted document can overflow or divide by nought.
@@ -7,6 +8,7 @@ accepted document can overflow or divide by nought.
 from dataclasses import asdict, replace
 from typing import Any
 
+from horses.growth.document import GROWTH_IN, GROWTH_OUT, run_growth
 from horses.hoof import (
     FEET,
     MATE,
@@ -247,5 +249,6 @@ def run_lever(document: dict[str, Any]) -> dict[str, Any]:
 RECKONINGS: dict[str, Reckoning] = {
     "foot": Reckoning(schema_in=FOOT_IN, schema_out=FOOT_OUT, run=run_foot),
     "lever": Reckoning(schema_in=LEVER_IN, schema_out=LEVER_OUT, run=run_lever),
+    "growth": Reckoning(schema_in=GROWTH_IN, schema_out=GROWTH_OUT, run=run_growth),
     "shoe": Reckoning(schema_in=SHOE_IN, schema_out=SHOE_OUT, run=run_shoe),
 }

@@ -6,6 +6,7 @@ the days; ``words`` the sentences; ``learn`` what a practice's own records teach
 
 from horses.growth.effects import capsules_of, leverage_of
 from horses.growth.estimates import estimate, estimate_all
+from horses.growth.learn import learn_priors, learn_season
 from horses.growth.priors import Prior, Priors, default_priors, stage_of
 from horses.growth.season import EVEN, Hemisphere, Season, default_season
 from horses.growth.terms import (
@@ -54,6 +55,8 @@ __all__ = [
     "default_season",
     "estimate",
     "estimate_all",
+    "learn_priors",
+    "learn_season",
     "left_to",
     "leverage_of",
     "policy_for",

@@ -3,13 +3,14 @@ Pure.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
-from horses.growth.intervals import Intervals, intervals_of, means_now
+from horses.growth.intervals import Intervals, group_of, intervals_of, means_now
 from horses.growth.priors import DEFAULT, Priors
-from horses.growth.season import Floats, Season, default_season
+from horses.growth.season import Floats, Ints, Season, default_season
 from horses.growth.shrink import QUESTIONED_SDS, Believed, believe, spreads_of
 from horses.growth.table import (
     Bools,
@@ -61,8 +62,7 @@ def _questioned(
 
 
 def _guides(angles: Sequence[float | None]) -> list[Foot | None]:
-    """Of each horse the foot with the lowest angle ; ties in the order
-    of FEET."""
+    """Of each horse the foot with the lowest angle; of equals the first of FEET."""
     found: list[Foot | None] = []
     for start in range(0, len(angles), 4):
         known = [
@@ -75,6 +75,50 @@ def _guides(angles: Sequence[float | None]) -> list[Foot | None]:
 def _ends(rate: Floats, sd: Floats) -> tuple[Floats, Floats, Floats]:
     value = np.maximum(rate, LEAST_RATE)
     return value, np.maximum(rate - Z80 * sd, 0.0), np.maximum(rate + Z80 * sd, value)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What all estimates are made of, as arrays: intervals, and what is believed.
+
+    ``group``: each horse's group, by its number in the priors.
+    """
+
+    horses: int
+    table: Table
+    intervals: Intervals
+    believed: Believed
+    group: Ints
+    slips: Slips
+
+
+def find(
+    records: Sequence[Record],
+    *,
+    as_of: date,
+    priors: Priors,
+    season: Season,
+    length_sd_mm: float,
+) -> Found:
+    """Intervals and beliefs of all these horses at once."""
+    slips = Slips()
+    table = table_of(records, as_of=as_of, length_sd_mm=length_sd_mm, slips=slips)
+    now = means_now(records, as_of.year, priors)
+    found = intervals_of(
+        table,
+        records,
+        now=now,
+        priors=priors,
+        season=season,
+        length_sd_mm=length_sd_mm,
+    )
+    spreads = spreads_of(records, as_of.year, priors)
+    believed = believe(found, spreads, visit_sd=priors.visit_sd)
+    number = {group: at for at, group in enumerate(priors.of)}
+    groups = [number[group_of(record, as_of.year)] for record in records]
+    return Found(
+        len(records), table, found, believed, np.array(groups, np.int64), slips
+    )
 
 
 def estimate_all(
@@ -93,20 +137,19 @@ def estimate_all(
     """
     if not records:
         return []
-    season = season or default_season()
-    slips = Slips()
-    table = table_of(records, as_of=as_of, length_sd_mm=length_sd_mm, slips=slips)
-    now = means_now(records, as_of.year, priors)
-    found = intervals_of(
-        table,
+    all_found = find(
         records,
-        now=now,
+        as_of=as_of,
         priors=priors,
-        season=season,
+        season=season or default_season(),
         length_sd_mm=length_sd_mm,
     )
-    spreads = spreads_of(records, as_of.year, priors)
-    believed = believe(found, spreads, visit_sd=priors.visit_sd)
+    table, found, believed, slips = (
+        all_found.table,
+        all_found.intervals,
+        all_found.believed,
+        all_found.slips,
+    )
     _questioned(table, found, believed, slips)
     slots = 4 * len(records)
     sd = np.sqrt(believed.variance)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from horses.growth.priors import Priors, stage_of
+from horses.growth.priors import Group, Priors, stage_of
 from horses.growth.season import Floats, Ints, Season, weeks_until
 from horses.growth.table import Bools, Table, groups_of
 from horses.growth.terms import Record
@@ -44,20 +44,18 @@ class Intervals:
     gain_mm: Floats
 
 
+def group_of(record: Record, year: int) -> Group:
+    """The group of a horse in a year: its stage of life, and whether it goes shod."""
+    foaled = record.facts.foaled_year
+    return stage_of(None if foaled is None else year - foaled), record.facts.shod
+
+
 def means_now(records: Sequence[Record], as_of_year: int, priors: Priors) -> Floats:
     """Each horse's prior mean, at its age and shoeing of today."""
     return np.array(
-        [
-            priors.of[stage_of(_age(record, as_of_year)), record.facts.shod].mean
-            for record in records
-        ],
+        [priors.of[group_of(record, as_of_year)].mean for record in records],
         dtype=np.float64,
     ).reshape(-1)
-
-
-def _age(record: Record, year: int) -> int | None:
-    foaled = record.facts.foaled_year
-    return None if foaled is None else year - foaled
 
 
 _AGES = 42

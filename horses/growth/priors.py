@@ -5,8 +5,8 @@ since wear hides the growth of an unshod foot.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
 
 Stage = Literal["foal", "yearling", "adult", "aged"]
 Group = tuple[Stage, bool]
@@ -63,6 +63,27 @@ class Priors:
     of: Mapping[Group, Prior]
     visit_sd: float = 0.0
     horses: int = 0
+
+    def as_dict(self) -> dict[str, Any]:
+        """As JSON values: groups as ``adult shod``, ``foal unshod``, …"""
+        return {
+            "of": {
+                f"{stage} {'shod' if shod else 'unshod'}": asdict(prior)
+                for (stage, shod), prior in self.of.items()
+            },
+            "visit_sd": self.visit_sd,
+            "horses": self.horses,
+        }
+
+    @classmethod
+    def from_dict(cls, document: Mapping[str, Any]) -> "Priors":
+        """The inverse of ``as_dict``. A group that is not there is the default's."""
+        of = {
+            group: Prior(**document["of"][name]) if name in document["of"] else prior
+            for group, prior in DEFAULT.of.items()
+            for name in (f"{group[0]} {'shod' if group[1] else 'unshod'}",)
+        }
+        return cls(of, float(document["visit_sd"]), int(document["horses"]))
 
 
 _FOOT_SD = 0.12

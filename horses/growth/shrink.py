@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from horses.growth.intervals import Intervals
-from horses.growth.priors import Priors, stage_of
+from horses.growth.intervals import Intervals, group_of
+from horses.growth.priors import Priors
 from horses.growth.season import Floats, Ints
 from horses.growth.terms import Record
 
@@ -54,9 +54,7 @@ def spreads_of(records: Sequence[Record], as_of_year: int, priors: Priors) -> Sp
     """What the priors say of each horse as it is now."""
     rows = []
     for record in records:
-        foaled = record.facts.foaled_year
-        age = None if foaled is None else as_of_year - foaled
-        prior = priors.of[stage_of(age), record.facts.shod]
+        prior = priors.of[group_of(record, as_of_year)]
         rows.append((prior.mean, prior.horse_sd**2, prior.foot_sd**2))
     columns = np.array(rows, dtype=np.float64).reshape(-1, 3)
     return Spreads(columns[:, 0], columns[:, 1], columns[:, 2])

@@ -155,7 +155,8 @@ class Window:
 
     ``foot`` and ``limit``: which foot reaches which limit first; ``bound``: which of
     the weeks moved the target from the day that growth gives (``grown``). Rates are
-    that foot's. ``weeks``: from ``start`` to the target, rounded.
+    that foot's. ``weeks``: from ``start`` to the target, rounded. Without a visit it
+    counts from the day of the estimate (``has_visit``).
     """
 
     start: date
@@ -176,6 +177,7 @@ class Window:
     low80: float
     high80: float
     asked_weeks: float | None = None
+    has_visit: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from horses.growth.terms import (
     Basis,
     Bound,
     Estimate,
+    FootEstimate,
     HorseFacts,
     Left,
     Limit,
@@ -113,6 +114,14 @@ def _feet(
         latest=days(gain, low),
         ready=days(gain, high),
     )
+
+
+def _telling(estimate: Estimate) -> tuple[FootEstimate, ...]:
+    """The feet that have something to say: those with an interval of their own; of a
+    horse with none, all.
+    """
+    own = tuple(foot for foot in estimate.feet if foot.intervals)
+    return own or estimate.feet
 
 
 def _first(values: Floats, horse: Ints, count: int) -> Floats:
@@ -210,18 +219,19 @@ def _leads(feet: _Feet, estimates: Sequence[Estimate]) -> list[int]:
     found: list[int] = []
     row = 0
     for one in estimates:
-        rows = range(row, row + len(one.feet))
+        feet_of = _telling(one)
+        rows = range(row, row + len(feet_of))
         found.append(
             min(
                 rows,
-                key=lambda at: (
+                key=lambda at, own=feet_of, begin=row: (  # type: ignore[misc]  # defaults bind the loop
                     round(target[at], 6),
-                    not one.feet[at - row].is_guide,
+                    not own[at - begin].is_guide,
                     at,
                 ),
             )
         )
-        row += len(one.feet)
+        row += len(feet_of)
     return found
 
 
@@ -242,7 +252,7 @@ def _window(
         first, aim, last = _asked(asked, by_vet=basis == "vet")
         could = min(max(int(days[3] + 0.5), first), aim)
     begin = int(np.searchsorted(feet.horse, feet.horse[lead]))
-    foot = estimate.feet[lead - begin]
+    foot = _telling(estimate)[lead - begin]
     return Window(
         start=start,
         earliest=start + timedelta(days=first),
@@ -262,6 +272,7 @@ def _window(
         low80=foot.low80,
         high80=foot.high80,
         asked_weeks=asked,
+        has_visit=estimate.last_visit is not None,
     )
 
 

@@ -74,6 +74,14 @@ def why(
         length: says a length in the practice's unit.
         day: says a day in the practice's way.
     """
+    said = _why(window, policy, length, day)
+    if window.has_visit:
+        return said
+    begin = day(window.start)
+    return f"Counted from {begin}, as no visit is known: {said[0].lower()}{said[1:]}"
+
+
+def _why(window: Window, policy: Policy, length: SayLength, day: SayDay) -> str:
     grown = _by_growth(window, length, day)
     target = day(window.target)
     if window.basis == "vet":
