@@ -10,13 +10,17 @@ from billing.selectors.accounts import (
     unapplied,
 )
 from billing.selectors.charges import (
+    billing_settings,
     charge_list,
+    code_of,
     is_proposed,
     payers_on,
     regime_of,
     tax_choices,
     tax_on,
     taxed_codes,
+    terms_of,
+    treated,
 )
 from billing.selectors.documents import (
     document_lines,
@@ -40,7 +44,9 @@ __all__ = [
     "Entry",
     "account",
     "allocated_payments",
+    "billing_settings",
     "charge_list",
+    "code_of",
     "document_lines",
     "document_rows",
     "horse_rows",
@@ -59,7 +65,9 @@ __all__ = [
     "tax_groups",
     "tax_on",
     "taxed_codes",
+    "terms_of",
     "totals_open",
+    "treated",
     "unapplied",
     "unbilled_visits",
     "visit_records",

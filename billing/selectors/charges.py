@@ -1,16 +1,25 @@
 """Reads over tax rates, the charge list and who pays."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 
 from django.db.models import Exists, OuterRef
 
 from billing import regimes
-from billing.models import ChargeItem, TaxRate
+from billing.models import (
+    BillingSettings,
+    ChargeItem,
+    ClientTerms,
+    TaxClass,
+    TaxRate,
+)
+from billing.models.charges import TaxCategory
 from billing.regimes import Rate, Regime
 from horses.models import Horse, Ownership, Payer, Work
-from practice.models import Practice
+from practice.models import Client, Practice
 
 
 # ---- Tax ------------------------------------------------------------------------
@@ -40,6 +49,52 @@ def tax_on(practice: Practice, code: str, day: date) -> Rate:
         reason_code=row.reason_code,
         reason=row.reason,
     )
+
+
+def treated(rate: Rate, terms: ClientTerms, day: date) -> Rate:
+    """The rate as a client with these terms is treated: what would be taxed is exempt
+    while the certificate holds, or left to a business that accounts for it itself."""
+    if rate.category != TaxCategory.STANDARD:
+        return rate
+    if terms.treatment == ClientTerms.Treatment.REVERSE:
+        return replace(
+            rate,
+            category=TaxCategory.REVERSE,
+            percent=Decimal(0),
+            reason_code="VATEX-EU-AE",
+            reason="Reverse charge",
+        )
+    until = terms.exempt_until
+    if terms.treatment == ClientTerms.Treatment.EXEMPT and until and day <= until:
+        return replace(
+            rate,
+            category=TaxCategory.EXEMPT,
+            percent=Decimal(0),
+            reason_code="",
+            reason=f"Exempt: certificate {terms.exempt_number}, "
+            f"valid to {until.isoformat()}",
+        )
+    return rate
+
+
+def terms_of(client: Client) -> ClientTerms:
+    """What was agreed with a client; an unsaved row of the usual where nothing was."""
+    found = ClientTerms.objects.filter(client=client).first()
+    return found or ClientTerms(client=client)
+
+
+def billing_settings() -> BillingSettings:
+    """How the practice charges; an unsaved row with everything off before it is set."""
+    return BillingSettings.objects.filter(pk=1).first() or BillingSettings()
+
+
+def code_of(item: ChargeItem, practice: Practice) -> str:
+    """The rate's code that an item is taxed at: its own, else that of its class."""
+    if item.tax_code:
+        return item.tax_code
+    regime = regime_of(practice)
+    is_goods = item.tax_class == TaxClass.GOODS
+    return regime.goods_code if is_goods else regime.work_code
 
 
 def tax_choices(practice: Practice, day: date) -> list[tuple[str, str]]:

@@ -1,53 +1,51 @@
-"""Drafting: one invoice per payer of a closed visit, from the charge list."""
+"""Drafting: one invoice per payer of a closed visit, from the charge list and the
+rules that the practice switched on.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 
 from django.db import transaction
 
 from billing import money
-from billing.models import ChargeItem, Invoice, InvoiceLine
-from billing.selectors import charge_list, is_proposed, payers_on
+from billing.models import ClientTerms, Invoice, InvoiceAllowance, InvoiceLine
+from billing.pricing import PIECE, Charge, charges_of
+from billing.selectors import is_proposed, terms_of
+from billing.selectors.facts import done_in_words, facts_of, priced_items, rules_of
 from billing.services.charges import propose_charge_list
-from billing.services.lines import lacks_rate, put_nets, put_tax, refresh_totals
-from billing.split import split
+from billing.services.totals import (
+    DISCOUNT,
+    lacks_rate,
+    put_nets,
+    put_tax,
+    refresh_totals,
+)
 from horses.models import Visit, VisitRecord
 from practice.errors import Refused
 from practice.models import Client, Practice, User
 from practice.services.changes import note_change
 
-_MISSING = Decimal(0)
-
 
 @dataclass(frozen=True, slots=True)
-class Charge:
-    """One amount to be shared between the payers of a visit.
+class Bill:
+    """All that the drafts of one visit are made from."""
 
-    ``parts``: client → part of the whole; ``note`` says how it was shared, with
-    ``{part}`` for the payer's own.
-    """
-
-    name: str
-    price: Decimal | None
-    tax_code: str
-    parts: dict[int, Fraction]
-    note: str
-    item: ChargeItem | None = None
-    record: VisitRecord | None = None
+    visit: Visit
+    practice: Practice
+    charges: Sequence[Charge]
+    records: dict[str, VisitRecord]
 
 
-# ---- Drafting ---------------------------------------------------------------------
 @transaction.atomic
 def draft_invoices(*, visit: Visit, by: User | None) -> list[Invoice]:
     """One draft per payer of a closed visit, from the charge list of today.
 
-    The agreed price of a horse wins over the charge list; a co-owned horse is billed
-    by the shares of the visit's day; a payer of the horse and day wins over the
-    owners; the call-out is split by horse, a co-owned horse's part by share. Safe to
-    repeat: a payer who has a document for this visit, even a discarded one, gets no
-    second one.
+    The agreed price of a horse wins over the charge list, where the most specific of
+    an item's prices wins; a co-owned horse is billed by the shares of the visit's day;
+    a payer of the horse and day wins over the barn's, and that over the owners; what
+    all payers share is split as the practice or the barn says. Safe to repeat: a payer
+    who has a document for this visit, even a discarded one, gets no second one.
 
     Returns:
         all documents of the visit that stand, new or not.
@@ -62,142 +60,127 @@ def draft_invoices(*, visit: Visit, by: User | None) -> list[Invoice]:
         practice = Practice.objects.the_one()
         if not is_proposed(practice):
             propose_charge_list(practice=practice)
-        charges = _charges_of(visit)
-        payers = sorted({payer for charge in charges for payer in charge.parts})
+        bill = _bill(visit, practice)
+        payers = sorted({payer for charge in bill.charges for payer in charge.parts})
         for client in Client.objects.filter(pk__in=payers):
-            _draft_for(client, visit, charges, practice, by)
+            _draft_for(client, bill, by)
     return list(
         Invoice.objects.filter(visit=visit).exclude(state=Invoice.State.DISCARDED)
     )
 
 
-def _charges_of(visit: Visit) -> list[Charge]:
+def _bill(visit: Visit, practice: Practice) -> Bill:
     records = list(
-        visit.records.select_related("horse", "work").order_by("horse__name", "pk")
+        visit.records.select_related("horse", "work")
+        .prefetch_related("feet")
+        .order_by("horse__name", "pk")
     )
-    parts = payers_on([record.horse for record in records], visit.day)
-    for record in records:
-        if record.horse_id not in parts:
+    items = priced_items(practice)
+    facts = facts_of(visit, records, items)
+    for record, job in zip(records, facts.jobs, strict=True):
+        if not job.parts:
             raise Refused(
                 f"{record.horse.name} had no owner and no payer on "
                 f"{visit.day:%-d %B %Y}: add one on the horse's page, then try again."
             )
-    items = charge_list()
-    if visit.kind == Visit.Kind.ATTENDED:
-        by_work = {item.work_id: item for item in items if item.work_id}
-        charges = [
-            _work_charge(record, by_work, parts[record.horse_id]) for record in records
-        ]
-        wanted = [i for i in items if i.kind == ChargeItem.Kind.CALL_OUT]
-    else:
-        charges = []
-        wanted = [i for i in items if i.work and i.work.kind == visit.kind]
-    return charges + [
-        _shared_charge(item, [parts[record.horse_id] for record in records])
-        for item in wanted
-        if item.price
-    ]
+    charges = charges_of(facts, rules_of(visit, practice, items)) if records else ()
+    return Bill(visit, practice, charges, {str(r.pk): r for r in records})
 
 
-def _work_charge(
-    record: VisitRecord, items: dict[int, ChargeItem], parts: dict[int, Fraction]
-) -> Charge:
-    horse = record.horse
-    work = record.work_id or horse.usual_work_id
-    item = items.get(work or 0)
-    is_usual = horse.usual_work_id is None or work == horse.usual_work_id
-    is_agreed = horse.agreed_price is not None and is_usual
-    named = item.name if item else (horse.usual_work_note or "Work")
-    return Charge(
-        name=f"{horse.name}: {named}",
-        price=horse.agreed_price if is_agreed else (item.price if item else None),
-        tax_code=item.tax_code if item else "",
-        parts=parts,
-        note="{part} share" if len(parts) > 1 else "",
-        item=item,
-        record=record,
-    )
-
-
-def _shared_charge(item: ChargeItem, horses: Sequence[dict[int, Fraction]]) -> Charge:
-    parts: dict[int, Fraction] = {}
-    for horse in horses:
-        for client, part in horse.items():
-            parts[client] = parts.get(client, Fraction(0)) + part / len(horses)
-    return Charge(
-        name=item.name,
-        price=item.price,
-        tax_code=item.tax_code,
-        parts=parts,
-        note=f"{{part}}, shared by the {len(horses)} horses of the visit"
-        if len(parts) > 1
-        else "",
-        item=item,
-    )
-
-
-def _draft_for(
-    client: Client,
-    visit: Visit,
-    charges: Sequence[Charge],
-    practice: Practice,
-    by: User | None,
-) -> None:
+def _draft_for(client: Client, bill: Bill, by: User | None) -> None:
     invoice, is_new = Invoice.objects.get_or_create(
-        draft_key=f"{visit.pk}:{client.pk}",
+        draft_key=f"{bill.visit.pk}:{client.pk}",
         defaults={
             "client": client,
-            "visit": visit,
-            "currency": practice.currency,
-            "prices_include_tax": practice.prices_include_tax,
+            "visit": bill.visit,
+            "currency": bill.practice.currency,
+            "prices_include_tax": bill.practice.prices_include_tax,
         },
     )
     if not is_new:
         return
-    lines = _lines_of(client, visit, charges, practice)
-    for position, line in enumerate(lines, 1):
-        line.invoice, line.position = invoice, position
-    InvoiceLine.objects.bulk_create(put_nets(invoice, list(lines)))
-    refresh_totals(invoice=invoice)
-    note_change(by=by, obj=invoice, action="drafted", after={"visit": str(visit.pk)})
-
-
-def _lines_of(
-    client: Client, visit: Visit, charges: Sequence[Charge], practice: Practice
-) -> Sequence[InvoiceLine]:
-    decimals = money.exponent(practice.currency)
-    return [
-        _line(charge, client, visit, practice, decimals)
-        for charge in charges
+    terms = terms_of(client)
+    lines = [
+        _line(charge, client, bill, terms)
+        for charge in bill.charges
         if client.pk in charge.parts
     ]
+    for position, line in enumerate(lines, 1):
+        line.invoice, line.position = invoice, position
+    InvoiceLine.objects.bulk_create(put_nets(invoice, lines))
+    _put_standing_discount(invoice, terms, lines)
+    refresh_totals(invoice=invoice)
+    note_change(
+        by=by, obj=invoice, action="drafted", after={"visit": str(bill.visit.pk)}
+    )
+
+
+def _put_standing_discount(
+    invoice: Invoice, terms: ClientTerms, lines: Sequence[InvoiceLine]
+) -> None:
+    """The discount agreed with the client, as a row that ``refresh_totals`` fits to
+    the taxes of the document."""
+    if terms.discount_percent is None or not lines:
+        return
+    first = lines[0]
+    InvoiceAllowance.objects.create(
+        invoice=invoice,
+        position=1,
+        amount=0,
+        net=0,
+        percent=terms.discount_percent,
+        reason=terms.discount_reason,
+        reason_code=DISCOUNT,
+        tax_code=first.tax_code,
+        tax_category=first.tax_category,
+        tax_percent=first.tax_percent,
+    )
 
 
 def _line(
-    charge: Charge, client: Client, visit: Visit, practice: Practice, decimals: int
+    charge: Charge, client: Client, bill: Bill, terms: ClientTerms
 ) -> InvoiceLine:
-    whole = money.rounded(charge.price or _MISSING, decimals)
-    # Keys as long as each other, so that a tie goes to the client known for longer.
-    weights = {f"{key:012}": part for key, part in charge.parts.items()}
-    amount = split(whole, weights, decimals=decimals)[f"{client.pk:012}"]
-    part = charge.parts[client.pk]
-    is_shared = len(charge.parts) > 1
-    percent = round(Decimal(part.numerator * 100) / part.denominator, 4)
-    shown = (
-        f"{percent.normalize():f} %" if percent == percent // 1 else f"{percent:.2f} %"
-    )
+    decimals = money.exponent(bill.practice.currency)
+    record = bill.records.get(charge.job or "")
     line = InvoiceLine(
-        charge_item=charge.item,
-        visit=visit,
-        record=charge.record,
-        horse=charge.record.horse if charge.record else None,
+        charge_item_id=charge.item,
+        visit=bill.visit,
+        record=record,
+        horse=record.horse if record else None,
         name=charge.name[:200],
-        note=charge.note.format(part=shown) if is_shared else "",
-        service_day=visit.day,
-        unit_price=amount,
-        share=percent if is_shared else None,
-        whole=whole if is_shared else None,
+        service_day=bill.visit.day,
+        rule=charge.rule,
+        work_words=(done_in_words(record) or None) if record else None,
+        includes_tax=charge.includes_tax
+        if charge.includes_tax != bill.practice.prices_include_tax
+        else None,
     )
-    put_tax(line, practice, charge.tax_code)
-    line.needs_price = charge.price is None or lacks_rate(line)
+    _put_amount(line, charge, client, decimals)
+    put_tax(line, bill.practice, charge.tax_code, terms=terms)
+    line.needs_price = charge.prices[client.pk] is None or lacks_rate(line)
     return line
+
+
+def _put_amount(
+    line: InvoiceLine, charge: Charge, client: Client, decimals: int
+) -> None:
+    """The whole as quantity and price; of what is shared the payer's own part, with
+    its share beside it."""
+    whole = charge.whole(client.pk, decimals)
+    own = charge.share(client.pk, decimals)
+    if charge.is_shared:
+        part = charge.parts[client.pk]
+        percent = round(Decimal(part.numerator * 100) / part.denominator, 4)
+        line.quantity, line.unit, line.unit_price = Decimal(1), PIECE, own
+        line.share, line.whole = percent, whole
+        line.note = charge.note.format(part=_percent(percent))[:200]
+    else:
+        price = money.rounded(charge.prices[client.pk] or Decimal(0), decimals)
+        line.quantity, line.unit, line.unit_price = charge.quantity, charge.unit, price
+    if charge.free and own:
+        line.allowance, line.allowance_reason = own, charge.free
+
+
+def _percent(percent: Decimal) -> str:
+    is_whole = percent == percent // 1
+    return f"{percent.normalize():f} %" if is_whole else f"{percent:.2f} %"

@@ -16,14 +16,9 @@ from django.utils import timezone
 from billing.models import Invoice, InvoiceLine, Sequence
 from billing.selectors import regime_of
 from billing.services.ledger import book_document, lock_clients, lock_invoice
-from billing.services.lines import (
-    lacks_rate,
-    locked_draft,
-    put_nets,
-    put_tax,
-    refresh_totals,
-)
+from billing.services.lines import locked_draft
 from billing.services.snapshots import build, digest
+from billing.services.totals import lacks_rate, put_nets, put_tax, refresh_totals
 from horses.models import Visit
 from practice import outbox
 from practice.errors import Refused

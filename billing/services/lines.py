@@ -1,6 +1,5 @@
 """A draft's lines: tax, nets, totals, and what may be changed until it is issued."""
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -11,85 +10,20 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from billing import money, tax
+from billing import money
 from billing.models import ChargeItem, Invoice, InvoiceLine
-from billing.selectors import regime_of, tax_on
-from billing.tax import Category, Entry
+from billing.selectors import code_of
+from billing.services.totals import (
+    lacks_rate,
+    put_nets,
+    put_tax,
+    refresh_totals,
+)
 from horses.models import Horse
 from practice.errors import Refused
 from practice.models import Practice, User
 from practice.services.changes import note_change
 from practice.services.once import made_once
-
-
-def put_tax(line: InvoiceLine, practice: Practice, code: str) -> None:
-    """Sets a line's tax from the practice's rate of the code on the service day."""
-    code = code or regime_of(practice).work_code
-    assert line.service_day is not None
-    rate = tax_on(practice, code, line.service_day)
-    line.tax_code = code
-    line.tax_category = rate.category
-    line.tax_percent = rate.percent
-    line.tax_reason_code = rate.reason_code
-    line.tax_reason = rate.reason
-
-
-def lacks_rate(line: InvoiceLine) -> bool:
-    """Whether the practice has yet to enter the rate that this line is taxed at."""
-    return line.tax_percent is None and line.tax_category != Category.O
-
-
-# ---- Totals -----------------------------------------------------------------------
-def _entries(lines: Sequence[InvoiceLine]) -> Iterator[Entry]:
-    for line in lines:
-        if lacks_rate(line):  # a draft without a rate yet shows no tax
-            yield Entry(line.amount, Category.Z, Decimal(0))
-        else:
-            yield Entry(line.amount, Category(line.tax_category), line.tax_percent)
-
-
-def reckon(invoice: Invoice, lines: Sequence[InvoiceLine]) -> tuple[tax.Totals, Any]:
-    """The document's totals by EN 16931, and the nets of its lines.
-
-    Amounts of lines are in the invoice's price mode; see ``tax.totals_of_gross``.
-    """
-    decimals = money.exponent(invoice.currency)
-    entries = list(_entries(lines))
-    if invoice.prices_include_tax:
-        return tax.totals_of_gross(entries, decimals=decimals)
-    return tax.totals(entries, decimals=decimals), [line.amount for line in lines]
-
-
-def put_nets(invoice: Invoice, lines: list[InvoiceLine]) -> list[InvoiceLine]:
-    """Sets amount and net of unsaved lines; returns them."""
-    decimals = money.exponent(invoice.currency)
-    for line in lines:
-        line.amount = tax.line_net(line.quantity, line.unit_price, decimals=decimals)
-    _, nets = reckon(invoice, lines)
-    for line, net in zip(lines, nets, strict=True):
-        line.net = net
-    return lines
-
-
-@transaction.atomic
-def refresh_totals(*, invoice: Invoice) -> None:
-    """Reckons a draft's totals anew from its lines and stores them."""
-    totals, _ = reckon(invoice, list(invoice.lines.order_by("position")))
-    invoice.line_total = totals.line_total
-    invoice.tax_total = totals.tax
-    invoice.total = totals.total
-    invoice.rounding = totals.rounding
-    invoice.due = totals.due
-    invoice.save(
-        update_fields=[
-            "line_total",
-            "tax_total",
-            "total",
-            "rounding",
-            "due",
-            "changed_at",
-        ]
-    )
 
 
 # ---- Changing a draft ---------------------------------------------------------------
@@ -126,14 +60,15 @@ def change_line(*, line: InvoiceLine, by: User | None, wish: LineWish) -> Invoic
     """
     invoice = locked_draft(line.invoice)
     line = invoice.lines.get(pk=line.pk)
-    before = _told(line)
+    before = _noted(line)
     if wish.name is not None:
         line.name = _named(wish.name)
     if wish.quantity is not None:
         line.quantity = _quantity(wish.quantity)
     if wish.unit_price is not None and wish.unit_price != line.unit_price:
-        line.unit_price = _price(wish.unit_price, invoice.currency)
+        line.unit_price = checked_price(wish.unit_price, invoice.currency)
         line.share = line.whole = None
+        line.allowance, line.allowance_reason = None, None
         line.note = ""
     practice = Practice.objects.the_one()
     put_tax(line, practice, line.tax_code if wish.tax_code is None else wish.tax_code)
@@ -143,14 +78,21 @@ def change_line(*, line: InvoiceLine, by: User | None, wish: LineWish) -> Invoic
     line.save(
         update_fields=[
             *("name", "note", "quantity", "unit_price", "amount", "net"),
-            *("share", "whole", "needs_price", "tax_code", "tax_category"),
-            *("tax_percent", "tax_reason_code", "tax_reason", "changed_at"),
+            *("share", "whole", "allowance", "allowance_reason", "needs_price"),
+            *(
+                "tax_code",
+                "tax_category",
+                "tax_percent",
+                "tax_reason_code",
+                "tax_reason",
+                "changed_at",
+            ),
         ]
     )
     refresh_totals(invoice=invoice)
-    if before != _told(line):
+    if before != _noted(line):
         note_change(
-            by=by, obj=invoice, action="line changed", before=before, after=_told(line)
+            by=by, obj=invoice, action="line changed", before=before, after=_noted(line)
         )
     return line
 
@@ -197,17 +139,21 @@ def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
         visit=invoice.visit,
         horse=wish.horse,
         name=_named(wish.name or (item.name if item else "")),
+        rule="extra" if item and item.kind == ChargeItem.Kind.EXTRA else None,
+        includes_tax=item.includes_tax if item and wish.unit_price is None else None,
+        unit=item.unit if item else "C62",
         service_day=invoice.visit.day if invoice.visit else _begun_on(invoice),
         quantity=_quantity(wish.quantity),
-        unit_price=_price(price, invoice.currency),
+        unit_price=checked_price(price, invoice.currency),
     )
-    code = wish.tax_code or (item.tax_code if item else "")
-    put_tax(line, Practice.objects.the_one(), code)
+    practice = Practice.objects.the_one()
+    code = wish.tax_code or (code_of(item, practice) if item else "")
+    put_tax(line, practice, code)
     line.needs_price = lacks_rate(line)
     put_nets(invoice, [line])
     line.save()
     refresh_totals(invoice=invoice)
-    note_change(by=by, obj=invoice, action="line added", after=_told(line))
+    note_change(by=by, obj=invoice, action="line added", after=_noted(line))
     return line
 
 
@@ -221,7 +167,7 @@ def _begun_on(invoice: Invoice) -> date:
 def remove_line(*, line: InvoiceLine, by: User | None) -> None:
     """Takes a line off a draft. Raises Refused if the document is no draft."""
     invoice = locked_draft(line.invoice)
-    note_change(by=by, obj=invoice, action="line removed", before=_told(line))
+    note_change(by=by, obj=invoice, action="line removed", before=_noted(line))
     line.delete()
     refresh_totals(invoice=invoice)
 
@@ -256,7 +202,7 @@ def discard_draft(*, invoice: Invoice, by: User | None, reason: str = "") -> Non
     note_change(by=by, obj=row, action="discarded", reason=reason)
 
 
-def _told(line: InvoiceLine) -> dict[str, Any]:
+def _noted(line: InvoiceLine) -> dict[str, Any]:
     return {
         "line": line.position,
         "name": line.name,
@@ -281,13 +227,13 @@ def _quantity(quantity: Decimal) -> Decimal:
     return quantity
 
 
-def _price(price: Decimal, currency: str) -> Decimal:
+def checked_price(price: Decimal, currency: str, field: str = "unit_price") -> Decimal:
     decimals = money.exponent(currency)
     if price < 0:
         raise Refused(
             "A price can't be negative. To take something off, make the quantity −1.",
-            "unit_price",
+            field,
         )
     if money.rounded(price, decimals) != price or price >= 10**8:
-        raise Refused(f"{currency} has {decimals} decimals at the most.", "unit_price")
+        raise Refused(f"{currency} has {decimals} decimals at the most.", field)
     return money.rounded(price, decimals)
