@@ -11,6 +11,7 @@ from billing.models.invoices import (
     Sequence,
 )
 from billing.models.ledger import Dispute, LedgerEntry
+from billing.models.paper import Logo, PaperSettings
 from billing.models.payments import Allocation, Payment
 from billing.models.rules import (
     BillingSettings,
@@ -37,8 +38,10 @@ __all__ = [
     "IssueRun",
     "LatePercent",
     "LedgerEntry",
+    "Logo",
     "NoticeStep",
     "OffHours",
+    "PaperSettings",
     "Payment",
     "Price",
     "Rendition",

@@ -385,6 +385,8 @@ class Rendition(Timed):
 
     class Kind(models.TextChoices):
         PDF = "pdf", "PDF"
+        CII = "cii", "Cross Industry Invoice (XML)"
+        UBL = "ubl", "UBL 2.1 (XML)"
 
     invoice = models.ForeignKey(
         Invoice, on_delete=models.PROTECT, related_name="renditions"
