@@ -17,7 +17,7 @@ from billing import money
 from billing.models import Invoice, InvoiceAllowance, InvoiceLine
 from billing.services.invoices import issue_locked
 from billing.services.ledger import balance_of, exact, lock_invoice, make_room
-from billing.services.lines import put_nets, refresh_totals
+from billing.services.totals import put_nets, refresh_totals
 from billing.split import split
 from practice.errors import Refused
 from practice.models import User
