@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from scheduling import api
 from scheduling.views import (
+    asks,
     book,
     bookings,
     due,
@@ -13,8 +14,10 @@ from scheduling.views import (
     handling,
     hours,
     pieces,
+    proposals,
     reminders,
     rounds,
+    slots,
     today,
 )
 
@@ -74,6 +77,27 @@ reminder_urls: list[URLPattern | URLResolver] = [
     path("stop/<str:token>/", reminders.stop_reminders, name="stop_reminders"),
 ]
 
+# Weeks proposed, and what is asked of owners about them.
+proposal_urls: list[URLPattern | URLResolver] = [
+    path("", proposals.propose, name="propose"),
+    path("<uuid:pk>/", proposals.proposal, name="proposal"),
+    path("<uuid:pk>/progress/", proposals.progress, name="proposal_progress"),
+    path("<uuid:pk>/stop/", proposals.stop, name="proposal_stop"),
+    path("<uuid:pk>/drop/", proposals.drop, name="proposal_drop"),
+    path("<uuid:pk>/costs/", proposals.costs, name="proposal_costs"),
+    path("<uuid:pk>/move/", proposals.move, name="proposal_move"),
+    path("<uuid:pk>/accept/", proposals.accept, name="proposal_accept"),
+    path("<uuid:pk>/steps/<int:step>/undo/", proposals.undo, name="proposal_undo"),
+]
+
+ask_urls: list[URLPattern | URLResolver] = [
+    path("", asks.ask, name="ask"),
+    path("answers/", asks.answers, name="answers"),
+    path("mine/", asks.my_asks, name="my_asks"),
+    path("<int:pk>/", asks.answer, name="answer"),
+    path("<int:pk>/take/", asks.take_wish, name="take_wish"),
+]
+
 MANY: dict[str, Any] = {"get": "list", "post": "create"}
 api_urls: list[URLPattern | URLResolver] = [
     path("due/", api.Due.as_view({"get": "list"}), name="api_due"),
@@ -97,6 +121,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("today/", today.today, name="today"),
     path("due/", due.due, name="due"),
     path("rounds/", include(round_urls)),
+    path("rounds/free/<int:farrier>/<str:day>/", slots.slot, name="slot"),
+    path("proposals/", include(proposal_urls)),
+    path("asks/", include(ask_urls)),
+    path("asked/<str:token>/", asks.asked, name="asked"),
     path("bookings/", include([*booking_urls, *piece_urls])),
     path("hours/", include(hour_urls)),
     path("handling/", include(handling_urls)),

@@ -115,6 +115,9 @@ class WorkingDayForm(forms.Form):
     is_off = forms.BooleanField(label="Off: no round", required=False)
     starts = _time("From")
     ends = _time("Until")
+    area = forms.ModelChoiceField(
+        Area.objects.all(), required=False, label="Area", empty_label="as usual"
+    )
     note = forms.CharField(label="Note", required=False, max_length=120)
 
     def __init__(self, *args: Any, today: date, **more: Any) -> None:

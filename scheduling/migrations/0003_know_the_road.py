@@ -2,9 +2,10 @@
 
 import django.core.validators
 import django.db.models.deletion
-import practice.keys
 from django.conf import settings
 from django.db import migrations, models
+
+import practice.keys
 
 
 class Migration(migrations.Migration):

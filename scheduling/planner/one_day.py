@@ -66,12 +66,14 @@ class Call:
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """A working day: from, until and break in minutes; home, if anybody has said."""
+    """A working day: from, until and break in minutes; home, if anybody has said, or
+    where else the day starts; `end_at`: where it ends if not there (a night away)."""
 
     start: int
     end: int
     break_minutes: int = 0
     home: Position | None = None
+    end_at: Position | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +206,8 @@ class _Problem:
             if i != self.home and self.calls[i].at is None:
                 return Drive(0, self.calls[i].typed_minutes or 0), False
         start, end = self._place(a), self._place(b)
+        if b == self.home:
+            end = self.day.end_at or end
         if start is None or end is None:  # nobody has said where home is
             return Drive(0, 0), False
         return self.drive_between(start, end), True

@@ -18,7 +18,8 @@ booked all the same. Ours."""
 class WorkHours:
     """Hours of one farrier on one day; ``drives_out`` is false for a day at home.
 
-    ``note`` is that of a day otherwise than usual, ``area`` the weekday's usual one.
+    ``note`` is that of a day otherwise than usual, ``area`` the one wished on
+    that day, else the weekday's usual one.
     """
 
     starts: time
@@ -45,7 +46,9 @@ def work_hours(
         usual[row.farrier_id][row.weekday] = row
     special = {
         (row.farrier_id, row.day): row
-        for row in WorkingDay.objects.filter(farrier__in=keys, day__in=wanted)
+        for row in WorkingDay.objects.filter(
+            farrier__in=keys, day__in=wanted
+        ).select_related("area")
     }
     return {
         (key, day): _hours(
@@ -88,4 +91,5 @@ def _hours(
         break_minutes=special.break_minutes,
         drives_out=True,
         note=special.note,
+        area=special.area.name if special.area else base.area,
     )

@@ -1,6 +1,6 @@
 """From barns, horses and a farrier's day to the planner's terms, and its answer back."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, time
 
@@ -15,6 +15,15 @@ from scheduling.planner.one_day import (
     Stop,
     plan_round,
     time_round,
+)
+from scheduling.selectors.handling import (
+    NO_LIMITS,
+    NOTHING_SAID,
+    BarnLimits,
+    Handling,
+    barn_limits,
+    handling_of,
+    lodgings,
 )
 from scheduling.selectors.hours import WorkHours, hours_of
 from scheduling.selectors.travel import known_travel
@@ -105,19 +114,21 @@ def look_ahead(
 ) -> Outlook:
     """The round of these barns on this day: the best order, or the one given.
 
-    Five queries at the most, given barns with ``access_hours`` prefetched and horses with
+    Ten queries at the most, given barns with ``access_hours`` prefetched and horses with
     ``usual_work``.
     """
     hours = hours_of(farrier=farrier, day=day)
     home = home_of(practice)
+    start, end = ends_of(practice=practice, farrier=farrier, day=day)
     frame = Day(
         start=_minutes(hours.starts),
         end=_minutes(hours.ends),
         break_minutes=hours.break_minutes,
-        home=home,
+        home=start,
+        end_at=end,
     )
-    calls = [_call(wish, day) for wish in wishes]
-    places = [place for place in (home, *(call.at for call in calls)) if place]
+    calls = _calls(wishes, day)
+    places = [place for place in (start, end, *(call.at for call in calls)) if place]
     travel = known_travel(places)
     if keep_order:
         plan = time_round(frame, calls, drive=travel.drive)
@@ -148,16 +159,60 @@ def grouped(horses: Iterable[Horse]) -> dict[Barn, list[Horse]]:
     return found
 
 
-def _call(wish: Wish, day: date) -> Call:
+def ends_of(
+    *, practice: Practice, farrier: User, day: date
+) -> tuple[Position | None, Position | None]:
+    """Where the farrier's day starts and where it ends: home, or a bed elsewhere. One
+    query."""
+    home = home_of(practice)
+    start, end = lodgings([farrier], [day]).get((farrier.pk, day), (None, None))
+    return start or home, end or home
+
+
+def _calls(wishes: Sequence[Wish], day: date) -> list[Call]:
+    """Four queries."""
+    handling = handling_of(horse for wish in wishes for horse in wish.horses)
+    limits = barn_limits([wish.barn for wish in wishes], day, day)
+    return [
+        _call(wish, day, handling, limits.get(wish.barn.pk, NO_LIMITS))
+        for wish in wishes
+    ]
+
+
+def within_limits(
+    hours: tuple[tuple[int, int], ...] | None,
+    limits: BarnLimits,
+    day: date,
+    minutes: int,
+) -> tuple[tuple[int, int], ...] | None:
+    """The hours in which work of so many minutes may start, given when it must be over
+    and which days are closed."""
+    if limits.is_closed(day) is not None:
+        return ()
+    finish = limits.finish_by.get(day.isoweekday())
+    if finish is None:
+        return hours
+    latest = max(0, finish - minutes)
+    spans = ((0, latest),) if hours is None else hours
+    return tuple((a, min(b, latest)) for a, b in spans if a <= latest)
+
+
+def _call(
+    wish: Wish, day: date, handling: Mapping[int, Handling], limits: BarnLimits
+) -> Call:
     barn = wish.barn
     typed = wish.typed_minutes
+    minutes = sum(
+        handling.get(horse.pk, NOTHING_SAID).minutes or minutes_of(horse)
+        for horse in wish.horses
+    )
     return Call(
         key=str(barn.pk),
         name=barn.name,
         at=position_of(barn),
-        work_minutes=sum(minutes_of(horse) for horse in wish.horses),
+        work_minutes=minutes,
         setup_minutes=barn.setup_minutes,
-        hours=open_hours(barn, day),
+        hours=within_limits(open_hours(barn, day), limits, day, minutes),
         typed_minutes=barn.typed_drive_minutes if typed is None else typed,
     )
 

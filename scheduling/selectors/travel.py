@@ -1,26 +1,24 @@
-"""Drives between places from what is known already: no network, no writes."""
+"""Drives between places from what is known already: no network, no writes.
+
+What reckons with arrays is imported where it is used: a page that asks for no drive
+does not load it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import numpy as np
 from django.conf import settings
-from numpy.typing import NDArray
 
 from practice.geo import Position
-from scheduling.driving import (
-    ENGINE,
-    ESTIMATE,
-    ROADS,
-    ConfirmedDrive,
-    Pace,
-    TravelMatrix,
-    estimate_matrix,
-    filled,
-)
 from scheduling.models import DrivenRoad, KeptDrives, RoadMap, TravelSettings
-from scheduling.travel.packing import key_of, looked_up, unpack
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from scheduling.driving import ConfirmedDrive, Pace, TravelMatrix
 
 MOST_DRIVES = 2000
 """So many of the latest drives teach; what lies before them was another road."""
@@ -28,22 +26,26 @@ MOST_DRIVES = 2000
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Somebody who knows drives. key: what figures are kept under. kind: `ENGINE` or
-    `ROADS` of `scheduling.driving`. map_id: the road map's."""
+    """Somebody who knows drives. key: what figures are kept under. kind: `engine`
+    or `roads`. map_id: the road map's."""
 
     key: str
-    kind: int
+    kind: str
     map_id: str = ""
 
 
-def pace_in_use() -> Pace:
+def pace_in_use() -> "Pace":
     """How the estimate reckons. One query."""
+    from scheduling.driving import Pace
+
     row = TravelSettings.objects.filter(pk=1).first()
     return pace_of(row) if row else Pace()
 
 
-def pace_of(row: TravelSettings) -> Pace:
+def pace_of(row: TravelSettings) -> "Pace":
     """The settings as the estimate takes them."""
+    from scheduling.driving import Pace
+
     factors = (row.factor_lanes, row.factor_roads, row.factor_main)
     return Pace(row.circuity, factors, row.stop_minutes)
 
@@ -53,10 +55,10 @@ def sources() -> list[Source]:
     found = []
     if settings.ROAD_ENGINE and settings.ROAD_ENGINE_URL:
         address = f"{settings.ROAD_ENGINE}:{settings.ROAD_ENGINE_URL}"
-        found.append(Source(address[:80], ENGINE))
+        found.append(Source(address[:80], "engine"))
     ready = RoadMap.objects.filter(state=RoadMap.State.READY).first()
     if ready:
-        found.append(Source(f"roads:{ready.sha256}", ROADS, str(ready.pk)))
+        found.append(Source(f"roads:{ready.sha256}", "roads", str(ready.pk)))
     return found
 
 
@@ -65,11 +67,13 @@ def road_file(map_id: str) -> Path:
     return Path(settings.ROADS_ROOT) / f"{map_id}.npz"
 
 
-def known_travel(points: Sequence[Position]) -> TravelMatrix:
+def known_travel(points: Sequence[Position]) -> "TravelMatrix":
     """Drives between these points: what was asked for once, the rest estimated.
 
     Three queries at the most.
     """
+    from scheduling.driving import estimate_matrix
+
     base = estimate_matrix(points, pace_in_use())
     for source in sources():
         base, _ = with_kept(base, source)
@@ -77,10 +81,15 @@ def known_travel(points: Sequence[Position]) -> TravelMatrix:
 
 
 def with_kept(
-    base: TravelMatrix, source: Source
-) -> tuple[TravelMatrix, NDArray[np.bool_]]:
+    base: "TravelMatrix", source: Source
+) -> "tuple[TravelMatrix, NDArray[np.bool_]]":
     """The matrix with one source's kept figures where it has only estimates, and which
     of its cells were ever asked of that source. One query."""
+    import numpy as np
+
+    from scheduling.driving import ESTIMATE, SOURCES, filled
+    from scheduling.travel.packing import key_of, looked_up, unpack
+
     keys = [key_of(point) for point in base.points]
     count = len(keys)
     asked = np.zeros((count, count), dtype=bool)
@@ -95,11 +104,14 @@ def with_kept(
         if key in kept:
             asked[at], seconds[at], metres[at] = looked_up(unpack(kept[key]), keys)
     seconds[base.source != ESTIMATE] = np.nan
-    return filled(base, seconds=seconds, metres=metres, source=source.kind), asked
+    kind = SOURCES.index(source.kind)
+    return filled(base, seconds=seconds, metres=metres, source=kind), asked
 
 
-def drives_driven(limit: int = MOST_DRIVES) -> list[ConfirmedDrive]:
+def drives_driven(limit: int = MOST_DRIVES) -> "list[ConfirmedDrive]":
     """The practice's own drives, the latest first, those left out apart. One query."""
+    from scheduling.driving import ConfirmedDrive
+
     rows = DrivenRoad.objects.filter(is_left_out=False).order_by("-day", "-pk")[:limit]
     return [
         ConfirmedDrive(

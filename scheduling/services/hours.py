@@ -74,6 +74,7 @@ def set_working_day(
     starts: time | None = None,
     ends: time | None = None,
     break_minutes: int = 30,
+    area: Area | None = None,
     note: str = "",
 ) -> WorkingDay:
     """Makes one day otherwise than usual: off, or other hours. Again: changes it.
@@ -93,6 +94,7 @@ def set_working_day(
             "starts": None if is_off else starts,
             "ends": None if is_off else ends,
             "break_minutes": break_minutes,
+            "area": None if is_off else area,
             "note": note,
         },
     )
@@ -100,7 +102,12 @@ def set_working_day(
         by=by,
         obj=farrier,
         action="day set",
-        after={"day": day.isoformat(), "is_off": is_off, "note": note},
+        after={
+            "day": day.isoformat(),
+            "is_off": is_off,
+            "area": area.name if area else "",
+            "note": note,
+        },
     )
     return row
 

@@ -2,16 +2,14 @@
 
 import logging
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
-import numpy as np
 from django.conf import settings
 from django.db import transaction
-from numpy.typing import NDArray
 
 from practice.geo import Position
 from practice.models import User
 from practice.services.changes import note_change
-from scheduling.driving import ENGINE, Pace, TravelMatrix, estimate_matrix
 from scheduling.models import DrivenRoad, KeptDrives, TravelSettings
 from scheduling.selectors.travel import (
     Source,
@@ -20,8 +18,12 @@ from scheduling.selectors.travel import (
     sources,
     with_kept,
 )
-from scheduling.travel.engines import Engine, in_blocks
-from scheduling.travel.packing import cells_to, key_of, merged, pack, unpack
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from scheduling.driving import Pace, TravelMatrix
 
 logger = logging.getLogger(__name__)
 
@@ -30,13 +32,15 @@ GoOn = Callable[[], bool]
 
 def travel_matrix(
     points: Sequence[Position], *, go_on: GoOn = lambda: True
-) -> TravelMatrix:
+) -> "TravelMatrix":
     """Drives between these points. What was never asked for is asked of the road
     engine, then of the road map, and kept; what neither knows is estimated, and marked.
 
     For jobs: it may wait for the engine, and must not be called inside a transaction.
     ``go_on``: False stops the asking; what is known by then is given.
     """
+    from scheduling.driving import estimate_matrix
+
     matrix = estimate_matrix(points, pace_in_use())
     for source in sources():
         matrix, asked = with_kept(matrix, source)
@@ -50,10 +54,12 @@ def travel_matrix(
 def _ask(
     source: Source,
     points: tuple[Position, ...],
-    missing: NDArray[np.bool_],
+    missing: "NDArray[np.bool_]",
     go_on: GoOn,
 ) -> None:
     """Asks for the missing drives: whole rows of new places, then new columns."""
+    import numpy as np
+
     fresh = missing.sum(axis=1) > len(points) / 2
     columns = missing[~fresh].any(axis=0)
     every = np.ones(len(points), dtype=bool)
@@ -78,9 +84,13 @@ def _ask(
 
 def _drives(
     source: Source, starts: list[Position], ends: list[Position], go_on: GoOn
-) -> tuple[tuple[NDArray[np.float64], NDArray[np.float64]], str]:
+) -> "tuple[tuple[NDArray[np.float64], NDArray[np.float64]], str]":
+    import numpy as np
+
+    from scheduling.travel.engines import Engine, in_blocks
+
     none = np.full((len(starts), len(ends)), np.nan)
-    if source.kind == ENGINE:
+    if source.kind == "engine":
         try:
             engine = Engine(settings.ROAD_ENGINE, settings.ROAD_ENGINE_URL)
         except ValueError as error:
@@ -102,8 +112,8 @@ def keep_drives(
     source: str,
     starts: Sequence[Position],
     ends: Sequence[Position],
-    seconds: NDArray[np.float64],
-    metres: NDArray[np.float64],
+    seconds: "NDArray[np.float64]",
+    metres: "NDArray[np.float64]",
     all_asked: bool = True,
 ) -> None:
     """Keeps drives under their source.
@@ -111,6 +121,10 @@ def keep_drives(
     ``all_asked``: NaN means that the source knows no such drive; else it may only not
     have been asked, and such a drive is not kept, so that it is asked for again.
     """
+    import numpy as np
+
+    from scheduling.travel.packing import cells_to, key_of, merged, pack, unpack
+
     for row, start in enumerate(starts):
         told = np.full(len(ends), fill_value=True)
         if not all_asked:
@@ -138,7 +152,7 @@ def forget_drives(*, by: User) -> int:
 
 
 @transaction.atomic
-def set_pace(*, pace: Pace, drives: int, by: User) -> TravelSettings:
+def set_pace(*, pace: "Pace", drives: int, by: User) -> TravelSettings:
     """Makes the estimate reckon like this from now on; rounds that are planned keep
     their times until they are planned anew. Again: harmless.
 

@@ -16,9 +16,11 @@ from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
 from practice.models import User
+from scheduling.forms.handling import LodgingForm
 from scheduling.forms.hours import UsualDaysForm, WorkingDayForm, shown
-from scheduling.models import CalendarFeed, UsualDay, WorkingDay
+from scheduling.models import CalendarFeed, Lodging, UsualDay, WorkingDay
 from scheduling.services import hours as service
+from scheduling.services.handling import drop_lodging, keep_lodging
 from scheduling.services.hours import DayHours
 
 
@@ -100,12 +102,43 @@ def as_usual(request: HttpRequest, pk: int, day: str) -> HttpResponse:
     return redirect("scheduling:usual_days", pk=pk)
 
 
+@require_POST
+@access.door(access.BOOKS)
+def night_away(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keeps where the farrier sleeps on a night."""
+    farrier = farrier_of(request, pk)
+    away = LodgingForm(request.POST, today=timezone.localdate(), prefix="away")
+    if away.is_valid():
+        keep_lodging(farrier=farrier, by=access.member(request), **away.cleaned_data)
+        messages.success(request, "The night away is kept.")
+        return redirect("scheduling:usual_days", pk=pk)
+    rows = list(UsualDay.objects.filter(farrier=farrier))
+    form = UsualDaysForm(initial=shown(rows))
+    other = WorkingDayForm(today=timezone.localdate())
+    return _page(request, farrier, form, other, 422, away=away)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def night_at_home(request: HttpRequest, pk: int, day: str) -> HttpResponse:
+    """Takes a night away back."""
+    farrier = farrier_of(request, pk)
+    try:
+        night = date.fromisoformat(day)
+    except ValueError as error:
+        raise Http404 from error
+    drop_lodging(farrier=farrier, night=night, by=access.member(request))
+    return redirect("scheduling:usual_days", pk=pk)
+
+
 def _page(
     request: HttpRequest,
     farrier: User,
     form: UsualDaysForm,
     other: WorkingDayForm,
     status: int,
+    *,
+    away: LodgingForm | None = None,
 ) -> HttpResponse:
     viewer = access.member(request)
     special = WorkingDay.objects.filter(farrier=farrier, day__gte=timezone.localdate())
@@ -115,6 +148,10 @@ def _page(
         "form": form,
         "other": other,
         "special": special,
+        "away": away or LodgingForm(today=timezone.localdate(), prefix="away"),
+        "nights": Lodging.objects.filter(
+            farrier=farrier, night__gte=timezone.localdate()
+        ),
         "may_keep_feed": may_keep_feed(viewer, farrier),
         "address": request.build_absolute_uri(f"/feeds/{feed.token}.ics")
         if feed

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 from horses.models import Horse
 from practice import access
 from practice.models import Barn
+from scheduling.models import HorseHandling
 from scheduling.selectors.bookings import ahead
 
 
@@ -17,7 +18,10 @@ def horse_bookings(request: HttpRequest, pk: int) -> HttpResponse:
     """For the horse's page: its bookings ahead, with the round that each lies in."""
     horse = access.get(Horse.objects.visible_to(request.user), pk=pk)
     rows = ahead(viewer=request.user, today=timezone.localdate(), horse=horse)
-    page = {"bookings": rows, "horse": horse}
+    handling = (
+        HorseHandling.objects.filter(horse=horse).select_related("farrier").first()
+    )
+    page = {"bookings": rows, "horse": horse, "handling": handling}
     return render(request, "scheduling/_horse_bookings.html", page)
 
 
