@@ -66,7 +66,7 @@ def build(
         "barn": invoice.visit.barn.name if invoice.visit and invoice.visit.barn else "",
         "lines": [_line(line, invoice) for line in lines],
         "adjustments": [_adjustment(row, currency) for row in allowances],
-        "prepayments": [],
+        "prepayments": _prepayments(lines, currency),
         "tax_groups": [
             _group(group, [*lines, *allowances], currency) for group in totals.groups
         ],
@@ -228,6 +228,23 @@ def _feet(line: InvoiceLine) -> dict[str, str]:
         for foot in line.record.feet.all()
         if foot.work and foot.work != "none"
     }
+
+
+def _prepayments(lines: Sequence[InvoiceLine], currency: str) -> list[dict[str, Any]]:
+    """The prepayment invoices that lines take off, with what was taken (with tax)."""
+    taken: dict[Invoice, Decimal] = {}
+    for line in lines:
+        if line.prepayment is not None:
+            before = taken.get(line.prepayment, Decimal(0))
+            taken[line.prepayment] = before - line.amount
+    return [
+        {
+            "number": document.number,
+            "issue_day": str(document.issue_day),
+            "amount": money.written(amount, currency),
+        }
+        for document, amount in taken.items()
+    ]
 
 
 def _adjustment(row: InvoiceAllowance, currency: str) -> dict[str, Any]:
