@@ -11,7 +11,14 @@ import numpy as np
 from horses.growth.intervals import Intervals, group_of, intervals_of, means_now
 from horses.growth.priors import DEFAULT, Priors
 from horses.growth.season import Floats, Ints, Season, default_season
-from horses.growth.shrink import QUESTIONED_SDS, Believed, believe, spreads_of
+from horses.growth.shrink import (
+    QUESTIONED_SDS,
+    SWAPPED_SDS,
+    Believed,
+    believe,
+    spreads_of,
+    without,
+)
 from horses.growth.table import (
     Bools,
     Slips,
@@ -59,6 +66,38 @@ def _questioned(
                 f"It makes for far {words} growth than this foot's other readings: "
                 "a slip of the keys, or something happened in between?",
             )
+
+
+def _swapped(values: Floats) -> Floats:
+    """Each value with its tens and units changed round: 89.5 gives 98.5."""
+    units, tens = np.floor(values) % 10, np.floor(values / 10) % 10
+    return np.asarray(values + 9 * (units - tens))
+
+
+def _changed_round(
+    table: Table, found: Intervals, believed: Believed, slips: Slips
+) -> Bools:
+    """The intervals that stand apart somewhat and would fit with two digits of one
+    reading changed round; that reading is marked.
+    """
+    off = np.abs(believed.distance)
+    near = np.flatnonzero((off > SWAPPED_SDS) & (off <= QUESTIONED_SDS))
+    start, end, weeks = found.first[near], found.last[near], found.weeks[near]
+    gain, distance = found.gain_mm[near], believed.distance[near]
+    expected = believed.rate[found.slot[near]] * weeks
+    # Millimetres in one standard deviation, from the distance itself.
+    scale = np.abs((found.rate[near] * weeks - expected) / distance)
+    why = "It would fit with two digits changed round: a slip of the keys?"
+    before, after = table.before[end], table.after[start]
+    swapped = np.zeros(len(off), dtype=bool)
+    for row, key, would in (
+        (end, "before_mm", gain + _swapped(before) - before),
+        (start, "after_mm", gain - _swapped(after) + after),
+    ):
+        fits = np.asarray(np.abs(would - expected) < scale)
+        slips.mark(table.slot[row[fits]], table.day[row[fits]], key, why)  # type: ignore[arg-type]  # keys of the loop
+        swapped[near[fits]] = True
+    return swapped
 
 
 def _guides(angles: Sequence[float | None]) -> list[Foot | None]:
@@ -114,6 +153,8 @@ def find(
     )
     spreads = spreads_of(records, as_of.year, priors)
     believed = believe(found, spreads, visit_sd=priors.visit_sd)
+    swapped = _changed_round(table, found, believed, slips)
+    believed = without(found, spreads, believed, swapped, visit_sd=priors.visit_sd)
     number = {group: at for at, group in enumerate(priors.of)}
     groups = [number[group_of(record, as_of.year)] for record in records]
     return Found(

@@ -17,7 +17,7 @@ from horses.growth.table import Bools, Table, groups_of
 from horses.growth.terms import Record
 
 LONGEST_DAYS = 196
-"""A span of more than 28 weeks says little of growth: somebody else will have trimmed
+"""A gap of more than 28 weeks says little of growth: somebody else will have trimmed
 in between, or the foot has worn off. Ours."""
 
 _ONE = 1e-9
@@ -149,8 +149,10 @@ def intervals_of(
     spread = np.bincount(span, centred**2, count)
     slope_up = np.bincount(span, centred * (value - value[first][span]), count)
     lost = np.bincount(span[1:], (table.lost[row[1:]] & same), count) > 0
-    days = table.day[row[last]] - table.day[row[first]]
-    good = (spread > _ONE) & (days <= LONGEST_DAYS) & ~lost
+    gap = np.zeros(count, dtype=np.int64)
+    between = np.where(same, table.day[row[1:]] - table.day[row[:-1]], 0)
+    np.maximum.at(gap, span[1:], between)
+    good = (spread > _ONE) & (gap <= LONGEST_DAYS) & ~lost
     spread = np.where(good, spread, 1.0)
     tape = max(length_sd_mm, 1e-3)
     return Intervals(

@@ -86,7 +86,7 @@ class Priors:
         return cls(of, float(document["visit_sd"]), int(document["horses"]))
 
 
-_FOOT_SD = 0.12
+_FOOT_SD = 0.15
 """How far feet of one horse differ: ours. Kolstrung and Reilly saw no difference
 between feet; the 8-week data behind van Heel 2005 give 1.75 before, 1.88 behind."""
 

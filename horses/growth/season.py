@@ -58,7 +58,8 @@ class Season:
     @property
     def turned(self) -> "Season":
         """The same on the other half of the Earth: six months later."""
-        return Season((*self.factors[6:], *self.factors[:6]), self.corrects)
+        moved = (*self.factors[6:], *self.factors[:6])
+        return Season.of(moved, corrects=self.corrects)
 
 
 @lru_cache(maxsize=2)

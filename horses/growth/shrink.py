@@ -14,6 +14,7 @@ import numpy as np
 from horses.growth.intervals import Intervals, group_of
 from horses.growth.priors import Priors
 from horses.growth.season import Floats, Ints
+from horses.growth.table import Bools
 from horses.growth.terms import Record
 
 HAMPEL = (2.5, 4.0, 7.0)
@@ -23,6 +24,8 @@ Hampel FR (1974) J Am Stat Assoc 69:383-393, from memory; the figures are ours."
 
 QUESTIONED_SDS = 3.2
 """An interval further than this from what its foot's others say is shown: ours."""
+SWAPPED_SDS = 2.2
+"""One further than this that would fit with two digits changed round is shown: ours."""
 
 _ROUNDS = 5
 
@@ -147,3 +150,26 @@ def believe(intervals: Intervals, spreads: Spreads, *, visit_sd: float) -> Belie
         )
         centre, spread = rates, variances
     return Believed(rates, variances, weight, distance, horse_mean, horse_variance)
+
+
+def without(
+    intervals: Intervals,
+    spreads: Spreads,
+    believed: Believed,
+    dropped: Bools,
+    *,
+    visit_sd: float,
+) -> Believed:
+    """The same with these intervals left out and the others weighed as they were."""
+    if not dropped.any():
+        return believed
+    weight = np.where(dropped, 0.0, believed.weight)
+    rates, variances, horse_mean, horse_variance = posterior(
+        intervals.slot,
+        intervals.rate,
+        weight / (intervals.variance + visit_sd**2),
+        spreads,
+    )
+    return Believed(
+        rates, variances, weight, believed.distance, horse_mean, horse_variance
+    )

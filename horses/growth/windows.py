@@ -77,7 +77,9 @@ def _feet(
     starts: Sequence[date],
     season: Season,
 ) -> _Feet:
-    flat = [(number, foot) for number, one in enumerate(estimates) for foot in one.feet]
+    flat = [
+        (number, foot) for number, one in enumerate(estimates) for foot in _telling(one)
+    ]
     horse = np.array([number for number, _ in flat], dtype=np.int64)
     feet = [foot for _, foot in flat]
     limits = [policies[number].limits for number, _ in flat]
