@@ -1,0 +1,139 @@
+"""One seed's search: PyVRP's local search, step by step, judged by the sheet. Pure.
+
+The loop is an iterated local search with late acceptance (Burke and Bykov 2017, EJOR
+258(1):70–78), written out here instead of PyVRP's own ``solve`` for three reasons: it
+can be stopped and watched, the best found is turned into real rounds in between (with
+the break, which PyVRP doesn't know) and goes back into the search when that made it
+better, and a longer search then finds whatever a shorter one found.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import Any, Final
+
+import numpy as np
+from pyvrp import (
+    Activity,
+    ActivityType,
+    PenaltyManager,
+    PenaltyParams,
+    RandomNumberGenerator,
+)
+from pyvrp.RingBuffer import RingBuffer
+from pyvrp.search import (
+    OPERATORS,
+    LocalSearch,
+    PerturbationManager,
+    PerturbationParams,
+)
+
+from scheduling.planner.model import SCALE, Model
+from scheduling.planner.polish import Orders, Polish, mended
+from scheduling.planner.sheet import Sheet
+
+NEIGHBOURS: Final = 40
+"""So many other visits are tried beside each one. Measured (docs/rounds.md)."""
+BUNDLE: Final = 250
+"""So many steps between two judgements; a search is so many whole bundles long."""
+HISTORY: Final = 300
+
+
+class Search:
+    """One seed on one model. `best`: the orders found so far that keep every rule."""
+
+    def __init__(
+        self, sheet: Sheet, model: Model, start: Sequence[Sequence[int]], seed: int
+    ) -> None:
+        self.sheet, self.model = sheet, model
+        self.best: Orders = [list(order) for order in start]
+        self.best_cost = sheet.cost(self.best)
+        self.steps = 0
+        self.calm = 0
+        data = model.data
+        self.rng = RandomNumberGenerator(seed=seed % 2**32)
+        perturb = PerturbationManager(PerturbationParams(1, 5))
+        self.ls = LocalSearch(data, self.rng, neighbours(sheet, model), perturb)
+        for operator in OPERATORS:
+            if operator.supports(data):
+                self.ls.add_operator(operator(data))
+        dimensions = data.num_load_dimensions
+        self.penalties = PenaltyManager(
+            ([20.0] * dimensions, 20.0 * SCALE, 1.0),
+            PenaltyParams(solutions_between_updates=100),
+        )
+        self.history: Any = RingBuffer(HISTORY)
+        self.current = self.found = self.first = self.model.solution(start)
+
+    def bundle(self, stop: Callable[[], bool]) -> bool:
+        """Search on for one bundle, then judge. Whether it came to its end."""
+        before = self.found
+        for _ in range(BUNDLE):
+            if stop():
+                return False
+            self._step()
+            self.steps += 1
+        if self.found is not before:
+            self._judge(stop)
+        return not stop()
+
+    def _step(self) -> None:
+        evaluator = self.penalties.cost_evaluator()
+        new = self.ls(self.current, evaluator, exhaustive=False)
+        self.penalties.register(new)
+        self.calm += 1
+        if evaluator.cost(new) < evaluator.cost(self.found):
+            self.found, self.calm = new, 0
+            new = self.ls(new, evaluator, exhaustive=True)
+            if new.is_feasible():
+                self.found = new
+        self._accept(new, evaluator)
+
+    def _accept(self, new: Any, evaluator: Any) -> None:
+        """Late acceptance: better than some steps ago, or than now, is good enough."""
+        cost = evaluator.penalised_cost(new)
+        now = evaluator.penalised_cost(self.current)
+        late = self.history.peek()
+        late_cost = evaluator.penalised_cost(self.first if late is None else late)
+        if cost < late_cost or cost < now:
+            self.current, now = new, cost
+        if now < late_cost or late is None:
+            self.history.append(self.current)
+        else:
+            self.history.skip()
+
+    def _judge(self, stop: Callable[[], bool]) -> None:
+        orders = mended(self.sheet, self.model.orders(self.found, self.sheet.m))
+        polish = Polish(self.sheet, orders, stop=stop)
+        polish.run(deep=False)
+        cost = polish.cost()
+        if cost < self.best_cost - 1e-9:
+            self.best, self.best_cost = polish.orders, cost
+        self._feed(polish.orders)
+
+    def _feed(self, orders: Orders) -> None:
+        """Polished orders go back, where PyVRP can have them and finds them better."""
+        solution = self.model.solution(orders)
+        evaluator = self.penalties.cost_evaluator()
+        if solution.is_feasible() and evaluator.cost(solution) < evaluator.cost(
+            self.found
+        ):
+            self.found = self.current = solution
+
+
+def neighbours(sheet: Sheet, model: Model) -> dict[Activity, list[Activity]]:
+    """For each client the nearest others that share a shift with it."""
+    visit = np.array(model.visit_of, dtype=int)
+    if not len(visit):
+        return {}
+    place = np.array(sheet.place, dtype=int)[visit]
+    far = sheet.drives[np.ix_(place, place)]
+    far = np.minimum(far, far.T)
+    allowed = model.allowed.astype(np.int32)
+    apart = (allowed @ allowed.T) == 0
+    apart |= visit[:, None] == visit[None, :]
+    far = np.where(apart, np.inf, far)
+    near = np.argsort(far, axis=1, kind="stable")[:, :NEIGHBOURS]
+    clients = [Activity(ActivityType.CLIENT, c) for c in range(len(visit))]
+    return {
+        clients[c]: [clients[o] for o in near[c].tolist() if far[c, o] < np.inf]
+        for c in range(len(visit))
+    }

@@ -1,0 +1,281 @@
+"""Proposing rounds for the weeks ahead. Pure: a timer stops it, no calendar is asked.
+
+Start: today's plan, the bookings, or cheapest insertion, whichever is best. Then PyVRP's
+local search for each seed (`ils`), several at once if asked, and at the end the best of
+them polished. The judge has the last word: what breaks a rule or costs more than the
+plan before is not offered.
+"""
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from scheduling.planner.judge import agreed_order, check_agreed, evaluate
+from scheduling.planner.polish import Orders, Polish, mended
+from scheduling.planner.sheet import Sheet, sheet_of
+from scheduling.planner.weeks import Instance, Plan
+
+if TYPE_CHECKING:
+    from scheduling.planner.ils import Search
+
+PATIENCE: Final = (4000, 100)
+"""A search ends after so many steps without a better plan, and so many more for each
+visit. Ours: on small regions nothing better came later (docs/rounds.md)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a search is: seconds since it began, steps made, the best plan so far
+    and its cost in minutes of driving."""
+
+    seconds: float
+    steps: int
+    plan: Plan
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """When to stop: a moment of the timer, a number of bundles, or when told."""
+
+    until: float
+    bundles: int | None
+    timer: Callable[[], float]
+    told: threading.Event
+
+    def __call__(self) -> bool:
+        return self.told.is_set() or self.timer() >= self.until
+
+
+def propose(
+    instance: Instance,
+    *,
+    start: Plan | None = None,
+    seed: int = 1,
+    seconds: float | None = None,
+    iterations: int | None = None,
+    progress: Callable[[Progress], None] | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    workers: int = 1,
+    timer: Callable[[], float] = time.perf_counter,
+) -> Plan:
+    """A plan that keeps every rule and costs no more than `start`.
+
+    Args:
+        seconds: in all, from the call on. iterations: steps of each seed, in whole
+            bundles of `ils.BUNDLE`; the same iterations, seed and workers always give
+            the same plan. Without either, the search goes on until it is calm.
+        progress, cancelled: called in this thread, a few times a second. What was best
+            when `cancelled` says so is returned.
+        workers: seeds searched at once, each in a thread (the search lets go of the
+            interpreter's lock).
+
+    Raises BadInstance for an agreed booking that can't be kept.
+    """
+    began = timer()
+    check_agreed(instance)
+    sheet = sheet_of(instance)
+    until = began + (float("inf") if seconds is None else seconds)
+    rule = _Rule(until, _bundles(iterations), timer, threading.Event())
+    first = _first(sheet, start, rule)
+    team = _Team(sheet, rule, began, progress, cancelled)
+    found = team.search(first, seed, max(1, workers))
+    return _judged(instance, start, found, first)
+
+
+def _bundles(iterations: int | None) -> int | None:
+    from scheduling.planner.ils import BUNDLE  # PyVRP is loaded by those who search
+
+    return None if iterations is None else -(-max(0, iterations) // BUNDLE)
+
+
+def _judged(
+    instance: Instance, start: Plan | None, found: Orders, first: Orders
+) -> Plan:
+    """The cheapest of found, first and start that the judge lets pass."""
+    sheet = sheet_of(instance)
+    plans = [plan_of(sheet, found), plan_of(sheet, first)]
+    if start is not None:
+        plans.insert(0, Plan.of(start.orders))
+    best, cost = Plan(), float("inf")
+    for plan in plans:
+        verdict = evaluate(instance, plan)
+        if verdict.kept and verdict.cost.total < cost - 1e-9:
+            best, cost = plan, verdict.cost.total
+    assert cost < float("inf")
+    return best
+
+
+def plan_of(sheet: Sheet, orders: Sequence[Sequence[int]]) -> Plan:
+    """The plan of orders by number."""
+    return Plan.of(
+        {
+            sheet.shifts[s].key: [sheet.visits[v].id for v in order]
+            for s, order in enumerate(orders)
+        }
+    )
+
+
+# --- where the search begins --------------------------------------------------------------
+
+
+def _first(sheet: Sheet, start: Plan | None, stop: Callable[[], bool]) -> Orders:
+    """The best of: the plan given, the bookings as they stand, the agreed alone; each
+    mended where it must be, and filled by cheapest insertion."""
+    agreed, booked = _booked(sheet)
+    begin = [agreed, booked] if booked != agreed else [agreed]
+    if start is not None:
+        begin.append(mended(sheet, _known(sheet, start)))
+    best, best_cost = agreed, sheet.cost(agreed)
+    for orders in begin:
+        if any(v not in order for v in sheet.fixed for order in [_where(orders, v)]):
+            continue  # mending lost an agreed one: not to be begun with
+        cost = sheet.cost(orders)
+        if cost < best_cost:
+            best, best_cost = orders, cost
+        polish = Polish(sheet, orders, stop=stop)
+        polish.run(deep=False)
+        if polish.cost() < best_cost:
+            best, best_cost = polish.orders, polish.cost()
+    return best
+
+
+def _where(orders: Orders, v: int) -> list[int]:
+    return next((order for order in orders if v in order), [])
+
+
+def _booked(sheet: Sheet) -> tuple[Orders, Orders]:
+    """The agreed alone, and with the pencilled and asked ones where they fit."""
+    agreed: Orders = [[] for _ in range(sheet.m)]
+    others: list[tuple[int, int, int]] = []
+    for v, visit in enumerate(sheet.visits):
+        if visit.booked is None:
+            continue
+        s = sheet.shift_no.get((visit.booked.day, visit.booked.farrier))
+        if s is not None and visit.fixed:
+            agreed[s].append(v)
+        elif s is not None and sheet.allow[v][s]:
+            others.append((s, visit.booked.start, v))
+    agreed = [agreed_order(sheet, order) for order in agreed]
+    booked = [list(order) for order in agreed]
+    for s, start, v in sorted(others):
+        at = sum(1 for u in booked[s] if _start(sheet, u) <= start)
+        longer = [*booked[s][:at], v, *booked[s][at:]]
+        if sheet.fits(s, longer):
+            booked[s] = longer
+    return agreed, booked
+
+
+def _start(sheet: Sheet, v: int) -> int:
+    booked = sheet.visits[v].booked
+    assert booked is not None
+    return booked.start
+
+
+def _known(sheet: Sheet, plan: Plan) -> Orders:
+    """The plan's orders by number; ids and shifts that are gone are passed over."""
+    orders: Orders = [[] for _ in range(sheet.m)]
+    seen: set[int] = set()
+    for one in plan.rounds:
+        s = sheet.shift_no.get(one.key)
+        for id_ in one.visits if s is not None else ():
+            v = sheet.visit_no.get(id_)
+            if s is not None and v is not None and v not in seen:
+                seen.add(v)
+                orders[s].append(v)
+    return orders
+
+
+# --- seeds side by side ---------------------------------------------------------------------
+
+
+class _Team:
+    """The searches of several seeds, the first of them in the caller's thread."""
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        rule: _Rule,
+        began: float,
+        progress: Callable[[Progress], None] | None,
+        cancelled: Callable[[], bool] | None,
+    ) -> None:
+        self.sheet, self.rule, self.began = sheet, rule, began
+        self.progress, self.cancelled = progress, cancelled
+        self.searches: list[Search] = []
+
+    def search(self, first: Orders, seed: int, workers: int) -> Orders:
+        """The best orders found from here."""
+        sheet = self.sheet
+        if self.rule() or self.rule.bundles == 0 or self._told():
+            return first
+        from scheduling.planner.ils import Search
+        from scheduling.planner.model import build
+
+        keep = sheet.instance.weights.keep_together
+        model = build(sheet, keep_together=keep)
+        if not any(model.clients_of):
+            return first
+        self.searches = [
+            Search(sheet, model, first, seed + 1_000_003 * i) for i in range(workers)
+        ]
+        self._run()
+        best = min(
+            range(workers), key=lambda i: (round(self.searches[i].best_cost, 6), i)
+        )
+        polish = Polish(sheet, self.searches[best].best, stop=self.rule)
+        return polish.run()
+
+    def _run(self) -> None:
+        others = self.searches[1:]
+        if not others:
+            self._work(self.searches[0], self._watch)
+            return
+        with ThreadPoolExecutor(len(others)) as pool:
+            waiting: list[Future[None]] = [
+                pool.submit(self._work, one, lambda: None) for one in others
+            ]
+            try:
+                self._work(self.searches[0], self._watch)
+                while not all(one.done() for one in waiting):
+                    time.sleep(0.05)
+                    self._watch()
+            except BaseException:
+                self.rule.told.set()
+                raise
+            for one in waiting:
+                one.result()
+
+    def _work(self, search: "Search", after: Callable[[], None]) -> None:
+        """Bundle after bundle, until the rule, calm, or enough."""
+        from scheduling.planner.ils import BUNDLE
+
+        patience = PATIENCE[0] + PATIENCE[1] * self.sheet.n
+        while search.bundle(self.rule):
+            after()
+            done = search.steps // BUNDLE
+            if self.rule.bundles is not None and done >= self.rule.bundles:
+                break
+            if search.calm >= patience:
+                break
+
+    def _told(self) -> bool:
+        if self.cancelled is not None and self.cancelled():
+            self.rule.told.set()
+        return self.rule.told.is_set()
+
+    def _watch(self) -> None:
+        if self._told() or self.progress is None:
+            return
+        best = min(self.searches, key=lambda one: one.best_cost)
+        self.progress(
+            Progress(
+                seconds=self.rule.timer() - self.began,
+                steps=sum(one.steps for one in self.searches),
+                plan=plan_of(self.sheet, best.best),
+                cost=best.best_cost,
+            )
+        )
