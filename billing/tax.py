@@ -298,18 +298,3 @@ def totals_of_gross(
     told = [Told(line.amount, line.category, line.rate) for line in lines]
     found = totals_of_told(told, prepaid=prepaid, decimals=decimals)
     return found.totals, found.lines
-
-
-# ---- Another scope of rounding ------------------------------------------------------------
-def tax_by_line(lines: Sequence[Entry], *, decimals: int = 2) -> Decimal:
-    """The tax when each line's is rounded apart: what the item basis of some countries
-    allows (US: SSUTA s. 324; Australia: GST Act s. 9-90, taxable-supply rule; UK: VAT
-    Notice 700, 17.5). We always round by document, as EN 16931 asks; this is here to
-    say by how much the two differ."""
-    return sum(
-        (
-            money.percent(line.amount, line.rate or Decimal(0), decimals)
-            for line in lines
-        ),
-        Decimal(0),
-    )

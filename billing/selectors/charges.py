@@ -24,8 +24,20 @@ from practice.models import Client, Practice
 
 # ---- Tax ------------------------------------------------------------------------
 def regime_of(practice: Practice) -> Regime:
-    """The practice's tax regime."""
-    return regimes.regime(practice.tax_regime)
+    """The practice's tax regime, with its province's rates where these differ."""
+    found = regimes.regime(practice.tax_regime)
+    if not found.places:
+        return found
+    return regimes.regime(practice.tax_regime, billing_settings().tax_place)
+
+
+def untaxed(regime: Regime) -> Rate:
+    """What a practice that isn't registered charges: nothing, with its scheme's
+    words."""
+    scheme = billing_settings().unregistered_scheme
+    if scheme == BillingSettings.Scheme.SMALL and regime.small is not None:
+        return regime.small
+    return regime.unregistered
 
 
 def tax_on(practice: Practice, code: str, day: date) -> Rate:
@@ -35,7 +47,7 @@ def tax_on(practice: Practice, code: str, day: date) -> Rate:
     """
     regime = regime_of(practice)
     if not practice.tax_registered:
-        return regime.small
+        return untaxed(regime)
     rows = TaxRate.objects.filter(regime=regime.code, code=code).on(day)
     row = rows.order_by("-starts").first()
     if row is None:
@@ -101,7 +113,7 @@ def tax_choices(practice: Practice, day: date) -> list[tuple[str, str]]:
     """Codes that a charge can have, with the rate of the day: for a form."""
     regime = regime_of(practice)
     if not practice.tax_registered:
-        return [(regime.work_code, regime.small.name)]
+        return [(regime.work_code, untaxed(regime).name)]
     found: dict[str, str] = {}
     for rate in TaxRate.objects.filter(regime=regime.code).on(day):
         found.setdefault(rate.code, str(rate) if rate.percent else rate.name)
