@@ -31,6 +31,24 @@ def digest() -> str:
     return sha.hexdigest()[:16]
 
 
+def kept() -> str:
+    """The copy that is ready to be copied again: file or name of a database, or ''."""
+    name = digest()
+    if connection.vendor == "sqlite":
+        source = FOLDER / f"{name}.sqlite3"
+        return str(source) if source.exists() else ""
+    return PREFIX + name if PREFIX + name in _databases() else ""
+
+
+def _databases() -> set[str]:
+    creation: Any = connection.creation
+    with creation._nodb_cursor() as cursor:
+        cursor.execute(
+            "SELECT datname FROM pg_database WHERE datname LIKE %s", [PREFIX + "%"]
+        )
+        return {row[0] for row in cursor.fetchall()}
+
+
 @contextmanager
 def migrated_once() -> Iterator[None]:
     """Around the making of the test database: it starts as a copy where there is one,
@@ -75,11 +93,7 @@ def _on_sqlite(name: str) -> Iterator[None]:
 def _on_postgres(name: str) -> Iterator[None]:
     source = PREFIX + name
     creation: Any = connection.creation
-    with creation._nodb_cursor() as cursor:
-        cursor.execute(
-            "SELECT datname FROM pg_database WHERE datname LIKE %s", [PREFIX + "%"]
-        )
-        there = {row[0] for row in cursor.fetchall()}
+    there = _databases()
     if source in there:
         connection.settings_dict["TEST"]["TEMPLATE"] = source
     yield

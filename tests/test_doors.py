@@ -140,6 +140,7 @@ def _judge_refusal(name: str, role: str, response: Any) -> str:
 
 
 @pytest.mark.django_db
+@pytest.mark.once
 @pytest.mark.slow
 @pytest.mark.parametrize("role", ROLES)
 def test_each_role_opens_its_own_doors_and_no_other(role):

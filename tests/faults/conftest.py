@@ -9,6 +9,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 import uuid
 from collections.abc import Callable, Iterator
@@ -20,6 +21,9 @@ from urllib.parse import urlsplit
 
 import psycopg
 import pytest
+from pytest_django import DjangoDbBlocker
+
+from tests.database import kept
 
 ROOT = Path(__file__).resolve().parents[2]
 SERVER = os.environ.get("CLENCHLINE_TEST_DATABASE_URL", "")
@@ -32,6 +36,24 @@ def until(what: Callable[[], Any], *, seconds: float = 60) -> Any:
         assert time.monotonic() < last, f"not within {seconds} s"
         time.sleep(0.05)
     return found
+
+
+def hear(process: subprocess.Popen[str], word: str, *, seconds: float = 60) -> None:
+    """Waits for a line of its output with ``word``; fails when none comes, as with a
+    process that ended or says something else."""
+    heard: list[str] = []
+
+    def listen() -> None:
+        assert process.stdout is not None
+        for line in process.stdout:
+            heard.append(line)
+            if word in line:
+                return
+
+    listener = threading.Thread(target=listen, daemon=True)
+    listener.start()
+    listener.join(seconds)
+    assert any(word in line for line in heard), f"no {word!r} in {heard}"
 
 
 @dataclass
@@ -127,10 +149,20 @@ def _drop_database(url: str) -> None:
 
 
 @pytest.fixture(scope="session")
-def prepared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Installation]:
+def prepared(
+    tmp_path_factory: pytest.TempPathFactory,
+    django_db_setup: None,
+    django_db_blocker: DjangoDbBlocker,
+) -> Iterator[Installation]:
     """One that is ready to be copied: tables made, static files collected."""
     data = tmp_path_factory.mktemp("prepared")
-    url = _make_database(f"clenchline_faults_{uuid.uuid4().hex[:8]}") if SERVER else ""
+    with django_db_blocker.unblock():
+        url, tables = "", kept()
+    if SERVER:
+        name = f"clenchline_faults_{uuid.uuid4().hex[:8]}"
+        url = _make_database(name, tables or "template1")
+    elif tables:
+        shutil.copyfile(tables, data / "clenchline.sqlite3")
     installation = Installation(data=data, database_url=url, started=[])
     done = installation.run("manage.py", "prepare", "--empty")
     assert done.returncode == 0, done.stderr

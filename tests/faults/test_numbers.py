@@ -7,7 +7,7 @@ after their number was taken, one process is killed in the middle.
 import subprocess
 import uuid
 
-from tests.faults.conftest import Installation, kill_tree, until
+from tests.faults.conftest import Installation, hear, kill_tree, until
 
 ISSUING = ("-m", "tests.faults.issuing")
 
@@ -15,8 +15,7 @@ ISSUING = ("-m", "tests.faults.issuing")
 def together(*processes: subprocess.Popen[str]) -> None:
     """Off at the same moment."""
     for process in processes:
-        assert process.stdout is not None
-        until(lambda process=process: "ready" in process.stdout.readline())
+        hear(process, "ready")
     for process in processes:
         assert process.stdin is not None
         process.stdin.write("go\n")

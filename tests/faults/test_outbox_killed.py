@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from tests.faults.conftest import Installation, kill_tree, until
+from tests.faults.conftest import Installation, hear, kill_tree, until
 
 ACTS = ("-m", "tests.faults.acts")
 ONCE = ("manage.py", "send", "--once")
@@ -16,8 +16,7 @@ def _killed_at(
 ) -> None:
     """Starts it, waits for its word, and kills it."""
     process = installation.start(*command, **more)
-    assert process.stdout is not None
-    until(lambda: word in process.stdout.readline())
+    hear(process, word)
     kill_tree(process)
 
 
@@ -67,8 +66,7 @@ def test_two_workers_at_once_do_each_job_once(installation: Installation) -> Non
     installation.run(*ACTS, "jobs", "120")
     workers = [installation.start(*ACTS, "drain") for _ in range(2)]
     for worker in workers:
-        assert worker.stdout is not None
-        assert worker.stdout.readline() == "ready\n"
+        hear(worker, "ready")
     for worker in workers:
         assert worker.stdin is not None
         worker.stdin.write("go\n")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults.conftest import Installation, kill_tree, until
+from tests.faults.conftest import Installation, hear, kill_tree, until
 
 pytestmark = [pytest.mark.slow, pytest.mark.once]
 
@@ -65,8 +65,7 @@ class Up:
         self.process = installation.start(
             "manage.py", "up", "--empty", "--port", str(self.port)
         )
-        assert self.process.stdout is not None
-        until(lambda: "ready" in self.process.stdout.readline(), seconds=120)
+        hear(self.process, "ready", seconds=120)
 
     def processes(self) -> dict[int, str]:
         return _running(self.installation.data)
@@ -106,24 +105,23 @@ def test_even_with_its_children_killed_beside_it_no_orphans_are_left(up: Up) -> 
     until(lambda: not up.processes())
 
 
-@pytest.mark.parametrize("name", ["granian", "celery"])
-def test_a_killed_child_is_started_again_and_pages_come(up: Up, name: str) -> None:
-    first = until(lambda: up.child(name))
-    os.kill(first, signal.SIGKILL)
-    until(lambda: up.child(name) not in (0, first))
-    until(lambda: _answers(up.port))
-
-
-@pytest.mark.parametrize("word", [signal.SIGTERM, signal.SIGINT])
-def test_told_to_stop_all_end_and_the_port_is_free(
-    up: Up, word: signal.Signals
-) -> None:
+def _stops(up: Up, word: signal.Signals) -> None:
+    """Told to stop, all end and the port is free."""
     os.kill(up.process.pid, word)
     assert up.process.wait(timeout=30) == 0
     assert up.processes() == {}
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         probe.bind(("127.0.0.1", up.port))
+
+
+def test_a_killed_child_is_started_again_and_pages_come(up: Up) -> None:
+    for name in ("granian", "celery"):
+        first = until(lambda name=name: up.child(name))
+        os.kill(first, signal.SIGKILL)
+        until(lambda name=name, first=first: up.child(name) not in (0, first))
+    until(lambda: _answers(up.port))
+    _stops(up, signal.SIGINT)
 
 
 def test_a_second_up_on_the_same_folder_says_where_the_first_runs(up: Up) -> None:
@@ -133,6 +131,7 @@ def test_a_second_up_on_the_same_folder_says_where_the_first_runs(up: Up) -> Non
         f"already runs on this data folder at http://localhost:{up.port}" in done.stderr
     )
     assert len(done.stderr.splitlines()) == 1
+    _stops(up, signal.SIGTERM)
 
 
 def test_a_taken_port_is_one_clear_line(installation: Installation) -> None:

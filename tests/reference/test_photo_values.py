@@ -204,7 +204,7 @@ def test_a_foot_that_faces_the_other_way_is_recovered_too():
 
 
 def test_a_tilted_camera_is_told_and_a_level_one_is_not():
-    for foot in FEET[:5]:
+    for foot in (FEET[1], FEET[3]):  # one of each view that stands on the ground
         for turned_deg, is_told in ((0, False), (6, True)):
             *_, reading = recovered(foot, px_per_mm=4.0, turned_deg=turned_deg)
             codes = {caution.code for caution in reading.cautions}
