@@ -203,13 +203,14 @@ EMAIL_BACKEND = (
 OUTBOX_JOBS = {
     "sign_in_link": "practice.services.sign_in.send_link_job",
     "render_invoice": "billing.services.renditions.render_job",
-    "refresh_due_windows": "horses.services.horses.refresh_job",
+    "refresh_due_windows": "horses.services.intervals.nightly_job",
     "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
+    "propose_weeks": "scheduling.services.proposals.propose_job",
     "plan_reminders": "scheduling.services.reminders.plan_job",
     "remind_client": "scheduling.services.reminders.remind_client_job",
 }
 # Those of them that take seconds: outside a transaction, with a lease that they renew.
-OUTBOX_LONG_JOBS: set[str] = set()
+OUTBOX_LONG_JOBS = {"propose_weeks"}
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
 }

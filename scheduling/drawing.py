@@ -48,6 +48,24 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """Another round's way, thin, beneath: `key` becomes data-line."""
+
+    key: str
+    points: tuple[Position, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """A barn that is not of the round shown: a dot with its name as a title."""
+
+    key: str
+    at: Position
+    label: str
+    tone: str = "planned"
+
+
+@dataclass(frozen=True, slots=True)
 class _Box:
     left: float
     top: float
@@ -103,6 +121,8 @@ def draw_map(
     *,
     home: Position | None = None,
     route: Sequence[Position] = (),
+    lines: Sequence[Line] = (),
+    dots: Sequence[Dot] = (),
     unit: str = "km",
     title: str = "Map of the round",
     width: int = 480,
@@ -111,9 +131,11 @@ def draw_map(
     """The SVG of the marks, home and the route; empty when there is nothing to show.
 
     `route`: the places in the order of driving, home at either end if it has a place.
+    `lines`, `dots`: other rounds and their barns, drawn small beneath it.
     `unit`: 'km' or 'mi', for the scale bar.
     """
     places = [*(mark.at for mark in marks), *route, *([home] if home else [])]
+    places += [*(dot.at for dot in dots), *(at for line in lines for at in line.points)]
     if not places:
         return ""
     plane = _Plane(places, width, height)
@@ -122,6 +144,8 @@ def draw_map(
     ground = f'width="{width}" height="{height}" rx="8" fill="#f3efe6"'
     parts = [
         f'<rect class="map-ground" {ground}/>',
+        *(_line(line, [plane.point(at) for at in line.points]) for line in lines),
+        *(_dot(dot, plane.point(dot.at)) for dot in dots),
         *_route([plane.point(at) for at in route]),
         *_scale_bar(plane.units_per_metre, unit, width, height),
         *_north(width),
@@ -158,6 +182,22 @@ def scale_length(units_per_metre: float, unit: str, room: float) -> tuple[float,
 
 def _xy(point: _Point) -> str:
     return f"{point[0]:.1f} {point[1]:.1f}"
+
+
+def _line(line: Line, points: Sequence[_Point]) -> str:
+    way = "L".join(_xy(point) for point in points)
+    return (
+        f'<path class="map-line" data-line="{escape(line.key)}" d="M{way}" fill="none" '
+        'stroke="#8a8172" stroke-width="1.2" stroke-linejoin="round"/>'
+    )
+
+
+def _dot(dot: Dot, at: _Point) -> str:
+    return (
+        f'<circle class="map-dot {escape(dot.tone)}" data-dot="{escape(dot.key)}" '
+        f'cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="4.5" fill="#2d5670" stroke="#fff">'
+        f"<title>{escape(dot.label)}</title></circle>"
+    )
 
 
 def _route(points: Sequence[_Point]) -> Iterator[str]:

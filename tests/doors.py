@@ -26,13 +26,14 @@ from horses.services.photos import add_photo
 from horses.services.sheets import receive_sheet
 from practice import outbox
 from practice.models import ApiToken, Message, SignInLink
-from scheduling.models import Booking
+from scheduling.models import Ask, Booking
 from scheduling.selectors.plans import Wish
 from scheduling.services.feeds import renew_feed
 from scheduling.services.handling import close_barn
 from scheduling.services.reminders import token_of
 from scheduling.services.rounds import book_round
 from tests import factories
+from tests.scheduling.proposed import ready
 
 HEAD = {"head"}
 FARRIERS = {"head", "second_farrier"}
@@ -215,6 +216,22 @@ WAYS: dict[str, Way] = {
     "scheduling:horse_bookings": way(STAFF, pk="horse"),
     "scheduling:my_next_visit": way(OWNERS, pk="horse", sees={"owner"}),
     "scheduling:barn_upcoming": way(STAFF | CONTACTS, pk="barn", sees=MY_BARN),
+    "scheduling:propose": way(BOOKS, BOOKS),
+    "scheduling:proposal": way(STAFF, pk="proposal"),
+    "scheduling:proposal_progress": way(STAFF, pk="proposal"),
+    "scheduling:proposal_stop": way(NOBODY, BOOKS, pk="proposal"),
+    "scheduling:proposal_drop": way(NOBODY, BOOKS, pk="proposal"),
+    "scheduling:proposal_costs": way(BOOKS, pk="proposal"),
+    "scheduling:proposal_move": way(NOBODY, BOOKS, pk="proposal"),
+    "scheduling:proposal_accept": way(NOBODY, BOOKS, pk="proposal"),
+    "scheduling:proposal_undo": way(NOBODY, BOOKS, pk="proposal", step="proposal_step"),
+    "scheduling:slot": way(BOOKS, BOOKS, farrier="second_farrier", day="day"),
+    "scheduling:ask": way(BOOKS, BOOKS),
+    "scheduling:answers": way(STAFF),
+    "scheduling:my_asks": way(OWNERS | CONTACTS),
+    "scheduling:answer": way(SIGNED_IN, BOOKS | OWNERS | CONTACTS, pk="ask", sees=MINE),
+    "scheduling:take_wish": way(NOBODY, BOOKS, pk="ask"),
+    "scheduling:asked": way(ANYONE, ANYONE, token="ask_token"),
     "scheduling:api_due": way(STAFF),
     "scheduling:api_rounds": way(STAFF, BOOKS),
     "scheduling:api_round": way(STAFF, pk="round"),
@@ -297,6 +314,7 @@ def house(cast: dict[str, Any]) -> dict[str, Any]:
         **_sent(cast),
         **_visited(horse, head, today),
         **_booked(barn, head, today),
+        **_proposed(owner, head, today),
         **_billed(practice, owner, head, today),
         "sheet": receive_sheet(name="a.csv", data=b"Owner,Horse\nA,B\n", by=head).pk,
     }
@@ -353,6 +371,26 @@ def _booked(barn: Any, head: Any, today: Any) -> dict[str, Any]:
         farrier=head, day=today, wishes=[Wish(barn, (animal,))], by=head, today=today
     )
     return {"round": booked.pk, "booking": Booking.objects.get().pk}
+
+
+def _proposed(owner: Any, head: Any, today: Any) -> dict[str, Any]:
+    """A proposal with a step, and an ask put to the owner."""
+    token = "asked by the test alone"
+    proposal = ready(by=head, today=today)
+    step = proposal.steps.create(kind="moved", said="a stop", before=proposal.plan)
+    ask = Ask.objects.create(
+        booking=Booking.objects.get(),
+        client=owner.client,
+        day=today,
+        token_sha256=sha256(token.encode()).hexdigest(),
+        expires_at=timezone.now() + timedelta(days=1),
+    )
+    return {
+        "proposal": proposal.pk,
+        "proposal_step": step.pk,
+        "ask": ask.pk,
+        "ask_token": token,
+    }
 
 
 def _billed(practice: Any, owner: Any, head: Any, today: Any) -> dict[str, Any]:

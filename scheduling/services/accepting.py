@@ -1,0 +1,391 @@
+"""Taking a proposal over into bookings: whole, by day, or by stop; and back again.
+
+Locks: the proposal first, then the rounds by day and farrier, then bookings and horses,
+as everywhere. What was accepted once is not done again, so that two at once come one
+after the other and the second finds nothing left to do.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from horses.models import Horse
+from practice.errors import Refused
+from practice.models import Barn, User
+from scheduling.models import BookedHorse, Booking, Proposal, ProposalStep, Round
+from scheduling.planner.weeks import Plan
+from scheduling.selectors.plans import Wish
+from scheduling.selectors.world import day_digests
+from scheduling.services.bookings import call_off, reschedule
+from scheduling.services.plans import replan
+from scheduling.services.proposals import locked, plan_of, world_of
+from scheduling.services.rounds import book_round, locked_round
+from scheduling.weeks.world import Job, World, plan_to_json
+
+ANEW = "Propose the weeks anew to take it in."
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """What an acceptance came to. ``step``: to take it back; None when nothing was
+    left to do."""
+
+    stops: int
+    days: int
+    step: ProposalStep | None
+
+
+@transaction.atomic
+def accept(
+    *,
+    proposal: Proposal,
+    by: User,
+    today: date,
+    days: Iterable[tuple[date, str]] | None = None,
+    visits: Iterable[str] | None = None,
+) -> Accepted:
+    """Books what is proposed: new stops pencilled, moved ones moved, in one transaction.
+
+    Args:
+        days: only these days of these farriers (keys as text); None: all.
+        visits: only these stops; None: all.
+
+    Returns:
+        how many stops were taken over. Again: none, and no error.
+
+    Raises:
+        Refused: a day or a horse has changed since the proposal was reckoned; nothing
+            is booked then.
+    """
+    row = locked(proposal)
+    world, plan = world_of(row), plan_of(row)
+    wanted = _wanted(row, world, plan, days, visits)
+    if not wanted:
+        return Accepted(0, 0, None)
+    farriers = {str(one.pk): one for one in row.farriers.all()}
+    places = _places(world, wanted)
+    rounds = _hold(places, farriers)
+    broken_before = {place for place, held in rounds.items() if held.breaks_a_rule}
+    _check_days(row, places, farriers, today)
+    made = [
+        _take(world.jobs[key], place, farriers[place[1]], by=by, today=today)
+        for key, place in wanted.items()
+    ]
+    _check_rounds(places, farriers, broken_before)
+    row.accepted = {
+        **row.accepted,
+        **{key: one["booking"] for key, one in zip(wanted, made, strict=True)},
+    }
+    row.base = {**row.base, **_digests(places, farriers)}
+    row.save(update_fields=["accepted", "base", "changed_at"])
+    step = ProposalStep.objects.create(
+        proposal=row,
+        kind=ProposalStep.Kind.ACCEPTED,
+        said=_said(wanted),
+        before=plan_to_json(plan),
+        made=made,
+        made_by=by,
+    )
+    return Accepted(len(wanted), len(set(wanted.values())), step)
+
+
+def _wanted(
+    row: Proposal,
+    world: World,
+    plan: Plan,
+    days: Iterable[tuple[date, str]] | None,
+    visits: Iterable[str] | None,
+) -> dict[str, tuple[date, str]]:
+    """The visits to take over, with their places: not those that stand there already."""
+    of_days = None if days is None else set(days)
+    of_visits = None if visits is None else set(visits)
+    present = {
+        key: place for place, ids in world.present().orders.items() for key in ids
+    }
+    found = {}
+    for place, ids in plan.orders.items():
+        for key in ids:
+            if key in row.accepted or present.get(key) == place:
+                continue
+            if of_days is not None and place not in of_days:
+                continue
+            if of_visits is not None and key not in of_visits:
+                continue
+            found[key] = place
+    return found
+
+
+def _places(
+    world: World, wanted: dict[str, tuple[date, str]]
+) -> list[tuple[date, str]]:
+    """All days touched, those that a moved booking leaves among them, in the one order
+    of locking."""
+    leaving = {
+        (visit.booked.day, visit.booked.farrier)
+        for visit in world.instance.visits
+        if visit.booked and visit.id in wanted
+    }
+    return sorted({*wanted.values(), *leaving}, key=lambda one: (one[0], int(one[1])))
+
+
+def _hold(
+    places: Sequence[tuple[date, str]], farriers: dict[str, User]
+) -> dict[tuple[date, str], Round]:
+    return {
+        (day, key): locked_round(farriers[key], day)
+        for day, key in places
+        if key in farriers
+    }
+
+
+def _check_days(
+    row: Proposal,
+    places: Sequence[tuple[date, str]],
+    farriers: dict[str, User],
+    today: date,
+) -> None:
+    for day, key in places:
+        if day < today:
+            raise Refused(f"{_day(day)} is over. {ANEW}")
+        if key not in farriers or not farriers[key].is_active:
+            raise Refused(f"A farrier of this proposal has left. {ANEW}")
+    now = _digests(places, farriers)
+    for day, key in places:
+        name = f"{key} {day}"
+        if now.get(name) != row.base.get(name):
+            raise Refused(
+                f"{_day(day)} of {farriers[key].name} has changed since this was "
+                f"proposed. {ANEW}"
+            )
+
+
+def _digests(
+    places: Sequence[tuple[date, str]], farriers: dict[str, User]
+) -> dict[str, str]:
+    """The digests of these days alone."""
+    days = [day for day, _ in places]
+    found = day_digests(
+        farriers=[farriers[key] for key in {key for _, key in places}],
+        first=min(days),
+        last=max(days),
+    )
+    return {f"{key} {day}": found[f"{key} {day}"] for day, key in places}
+
+
+def _take(
+    job: Job, place: tuple[date, str], farrier: User, *, by: User, today: date
+) -> dict[str, Any]:
+    """One stop into a booking, and what undoing it needs."""
+    day = place[0]
+    if job.booking is None:
+        return _book(job, day, farrier, by=by, today=today)
+    booking = Booking.objects.select_related("barn", "farrier").get(pk=job.booking)
+    _check_booking(job, booking)
+    was = {"day": booking.day.isoformat(), "farrier": booking.farrier_id}
+    there = _live_at(booking.barn_id, farrier, day).exclude(pk=booking.pk).first()
+    if there is None:
+        reschedule(booking=booking, day=day, farrier=farrier, by=by, today=today)
+        return {"booking": str(booking.pk), "moved": was}
+    # The barn is attended on that day already: the horses join that booking.
+    status, horses = booking.status, _horses(job)
+    call_off(booking=booking, by=by, reason=f"joined to {_day(day)}")
+    wish = Wish(booking.barn, tuple(horses), booking.typed_minutes)
+    book_round(
+        farrier=farrier, day=day, wishes=[wish], by=by, today=today, status=status
+    )
+    return {
+        "booking": str(there.pk),
+        "joined": {**was, "status": status, "horses": [h.pk for h in horses]},
+    }
+
+
+def _book(
+    job: Job, day: date, farrier: User, *, by: User, today: date
+) -> dict[str, Any]:
+    horses = _horses(job)
+    barn = Barn.objects.prefetch_related("access_hours").get(pk=job.barn)
+    there = _live_at(barn.pk, farrier, day).first()
+    before = (
+        set(
+            BookedHorse.objects.filter(booking=there).values_list("horse_id", flat=True)
+        )
+        if there
+        else set()
+    )
+    book_round(
+        farrier=farrier,
+        day=day,
+        wishes=[Wish(barn, tuple(horses))],
+        by=by,
+        today=today,
+        status=Booking.Status.PENCILLED,
+    )
+    booking = there or _live_at(barn.pk, farrier, day).get()
+    return {
+        "booking": str(booking.pk),
+        "new": there is None,
+        "horses": [horse.pk for horse in horses if horse.pk not in before],
+    }
+
+
+def _horses(job: Job) -> list[Horse]:
+    """The job's horses as they are now; refused where one has changed since."""
+    keys = [horse.key for horse in job.horses]
+    rows = Horse.objects.active().select_related("usual_work", "due_window")
+    found = {horse.pk: horse for horse in rows.filter(pk__in=keys)}
+    for told in job.horses:
+        horse = found.get(told.key)
+        if horse is None:
+            raise Refused(f"{told.name} is no longer among the active horses. {ANEW}")
+        window = getattr(horse, "due_window", None)
+        if window is None or window.earliest > told.latest:
+            raise Refused(f"{told.name} was attended meanwhile. {ANEW}")
+    return [found[key] for key in keys]
+
+
+def _check_booking(job: Job, booking: Booking) -> None:
+    held = set(
+        BookedHorse.objects.filter(booking=booking).values_list("horse_id", flat=True)
+    )
+    if not booking.is_open or held != {horse.key for horse in job.horses}:
+        raise Refused(f"{job.name} has changed since this was proposed. {ANEW}")
+    if booking.status == Booking.Status.AGREED:
+        raise Refused(f"{job.name} was agreed meanwhile and stays. {ANEW}")
+
+
+def _live_at(barn: int, farrier: User, day: date) -> Any:
+    return Booking.objects.filter(barn=barn, farrier=farrier, day=day).exclude(
+        status=Booking.Status.CALLED_OFF
+    )
+
+
+def _check_rounds(
+    places: Sequence[tuple[date, str]],
+    farriers: dict[str, User],
+    broken_before: set[tuple[date, str]],
+) -> None:
+    """No day may break a rule that it kept before; days left without a stop go."""
+    for day, key in places:
+        held = Round.objects.filter(farrier=farriers[key], day=day).first()
+        if held is None:
+            continue
+        if (
+            not Booking.objects.filter(farrier=farriers[key], day=day)
+            .exclude(status=Booking.Status.CALLED_OFF)
+            .exists()
+        ):
+            replan(held)  # takes the empty round away
+        elif held.breaks_a_rule and (day, key) not in broken_before:
+            rule = next(
+                one["sentence"]
+                for one in held.broken
+                if one["kind"] not in ("position", "home")
+            )
+            raise Refused(f"{_day(day)} would no longer fit: {rule} {ANEW}")
+
+
+# --- and back ----------------------------------------------------------------------------
+
+
+@transaction.atomic
+def undo_accept(*, step: ProposalStep, by: User, today: date) -> bool:
+    """Takes an acceptance back: what it made goes, what it moved moves back.
+
+    Returns:
+        False when it was taken back already.
+
+    Raises:
+        Refused: something was done after it, or one of its bookings was asked, agreed,
+            changed or attended since.
+    """
+    row = locked(step.proposal)
+    step = ProposalStep.objects.select_for_update().get(pk=step.pk)
+    if step.undone_at:
+        return False
+    later = ProposalStep.objects.filter(
+        proposal=row, pk__gt=step.pk, undone_at__isnull=True
+    )
+    if later.exists():
+        raise Refused("Take back what was done after it first.")
+    farriers = {str(one.pk): one for one in row.farriers.all()}
+    touched = _touched(step)
+    _hold(touched, farriers)
+    for one in reversed(step.made):
+        _give_back(one, by=by, today=today)
+    gone = {one["booking"] for one in step.made}
+    row.accepted = {k: b for k, b in row.accepted.items() if b not in gone}
+    row.base = {**row.base, **_digests(touched, farriers)}
+    row.save(update_fields=["accepted", "base", "changed_at"])
+    for day, key in touched:
+        held = Round.objects.filter(farrier=farriers[key], day=day).first()
+        if held:
+            replan(held, keep_order=held.by_hand)
+    step.undone_at = timezone.now()
+    step.save(update_fields=["undone_at", "changed_at"])
+    return True
+
+
+def _touched(step: ProposalStep) -> list[tuple[date, str]]:
+    bookings = Booking.objects.filter(pk__in=[one["booking"] for one in step.made])
+    places = {(row.day, str(row.farrier_id)) for row in bookings}
+    for one in step.made:
+        was = one.get("moved") or one.get("joined")
+        if was:
+            places.add((date.fromisoformat(was["day"]), str(was["farrier"])))
+    return sorted(places, key=lambda place: (place[0], int(place[1])))
+
+
+def _give_back(one: dict[str, Any], *, by: User, today: date) -> None:
+    booking = Booking.objects.select_related("barn", "farrier").get(pk=one["booking"])
+    if "moved" in one:
+        if not booking.is_open or booking.status == Booking.Status.AGREED:
+            raise Refused(
+                f"{booking.barn.name} was {booking.get_status_display()} meanwhile."
+            )
+        day = date.fromisoformat(one["moved"]["day"])
+        farrier = User.objects.get(pk=one["moved"]["farrier"])
+        reschedule(booking=booking, day=day, farrier=farrier, by=by, today=today)
+        return
+    horses = one.get("horses") or one["joined"]["horses"]
+    if not booking.is_open or (
+        one.get("new") and booking.status != Booking.Status.PENCILLED
+    ):
+        raise Refused(
+            f"{booking.barn.name} on {_day(booking.day)} is "
+            f"{booking.get_status_display()} by now. Change that booking instead."
+        )
+    BookedHorse.objects.filter(booking=booking, horse__in=horses).delete()
+    if not BookedHorse.objects.filter(booking=booking).exists():
+        call_off(booking=booking, by=by, reason="the acceptance was taken back")
+    if "joined" in one:
+        _part(one["joined"], booking, by=by, today=today)
+
+
+def _part(was: dict[str, Any], booking: Booking, *, by: User, today: date) -> None:
+    """Gives horses that were joined to another booking one of their own again."""
+    horses = tuple(Horse.objects.filter(pk__in=was["horses"]))
+    barn = Barn.objects.prefetch_related("access_hours").get(pk=booking.barn_id)
+    book_round(
+        farrier=User.objects.get(pk=was["farrier"]),
+        day=date.fromisoformat(was["day"]),
+        wishes=[Wish(barn, horses)],
+        by=by,
+        today=today,
+        status=was["status"],
+    )
+
+
+def _said(wanted: dict[str, tuple[date, str]]) -> str:
+    days = {day for day, _ in wanted.values()}
+    stops = f"{len(wanted)} {'stop' if len(wanted) == 1 else 'stops'}"
+    if len(days) == 1:
+        return f"{stops} on {_day(next(iter(days)))}"
+    return f"{stops} on {len(days)} days"
+
+
+def _day(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B}"

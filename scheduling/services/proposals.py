@@ -1,0 +1,426 @@
+"""Proposing weeks: asked for on a page, reckoned by the worker, moved by hand.
+
+Nothing here books anything; ``scheduling.services.accepting`` does.
+"""
+
+import logging
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as NotYet
+from datetime import date, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from practice import outbox
+from practice.errors import Refused
+from practice.models import Practice, User
+from practice.services.once import made_once
+from scheduling.models import Proposal, ProposalStep
+from scheduling.planner.insertion import insertion_cost, why_left
+from scheduling.planner.judge import evaluate
+from scheduling.planner.weeks import BadInstance, Plan
+from scheduling.selectors.world import Asked, day_digests, gather
+from scheduling.services.travel import travel_matrix
+from scheduling.weeks.changes import by_hand, put, tally
+from scheduling.weeks.world import (
+    World,
+    plan_from_json,
+    plan_to_json,
+    travel_to_bytes,
+    world_from_json,
+    world_to_json,
+)
+
+logger = logging.getLogger(__name__)
+
+JOB = "propose_weeks"
+MOST_SECONDS = 120
+"""The lease of a long job is renewed every second, but one worker may be all there is,
+and mail waits behind it."""
+MOST_TRIES = 3
+KEPT_FOR = timedelta(days=60)
+BEAT_SECONDS = 1.0
+SILENT_FOR = timedelta(seconds=90)
+"""A worker that has said nothing for so long is dead; another takes the job up within
+a minute or so, if there is one."""
+SEARCH_WORKERS = 2
+
+
+@transaction.atomic
+def start_proposal(
+    *,
+    key: UUID | None,
+    starts: date,
+    weeks: int,
+    farriers: Sequence[User],
+    may_move: str,
+    together: int,
+    seconds: int,
+    by: User,
+    today: date,
+    seed: int = 1,
+) -> Proposal:
+    """Asks the worker to propose these weeks. The same key again: the same proposal.
+
+    Raises:
+        Refused: days that are over, no farrier, or figures out of range.
+    """
+    farriers = sorted(farriers, key=lambda one: one.pk)
+    if not farriers:
+        raise Refused("Choose at least one farrier.", field="farriers")
+    if any(not one.is_farrier or not one.is_active for one in farriers):
+        raise Refused("Choose farriers of the practice.", field="farriers")
+    if starts <= today:
+        raise Refused(
+            "Today’s rounds are under way. Begin tomorrow or later.", field="starts"
+        )
+    if not 1 <= seconds <= MOST_SECONDS:
+        raise Refused(f"Give 1 to {MOST_SECONDS} seconds.", field="seconds")
+    said = (starts, weeks, farriers, may_move, together, seconds, seed)
+
+    def make() -> Proposal:
+        _tidy_up()
+        row = Proposal.objects.create(
+            starts=starts,
+            weeks=weeks,
+            may_move=may_move,
+            together=together,
+            seconds=seconds,
+            seed=seed,
+            made_by=by,
+        )
+        row.farriers.set(farriers)
+        outbox.queue_job(
+            kind=JOB, payload={"proposal": str(row.pk)}, key=f"propose-{row.pk}"
+        )
+        return row
+
+    return made_once(key=key, model=Proposal, said=said, make=make)
+
+
+@transaction.atomic
+def stop_proposal(*, proposal: Proposal) -> None:
+    """Ends the search soon; the best plan so far stays. Again: harmless."""
+    Proposal.objects.filter(pk=proposal.pk, state__in=Proposal.UNFINISHED).update(
+        stop_asked=True, changed_at=timezone.now()
+    )
+
+
+@transaction.atomic
+def drop_proposal(*, proposal: Proposal) -> None:
+    """Throws the proposal away; what was booked from it stays."""
+    Proposal.objects.filter(pk=proposal.pk).delete()
+
+
+def _tidy_up() -> None:
+    old = Proposal.objects.filter(created_at__lt=timezone.now() - KEPT_FOR)
+    old.exclude(state__in=Proposal.UNFINISHED).delete()
+
+
+# --- reckoned by the worker --------------------------------------------------------------
+
+
+def propose_job(*, alive: Callable[[], bool], proposal: str) -> None:
+    """The worker's part. Killed, it is taken up again from the start: it writes nothing
+    but this one row, the plan and its state in one update."""
+    row = _begin(UUID(proposal))
+    if row is None:
+        return
+    try:
+        world = _read(row, alive)
+        plan = _search(row, world, alive)
+        if plan is not None:
+            _finish(row, world, plan, alive)
+    except (Refused, BadInstance) as refusal:
+        _fail(row, refusal.sentence, alive)
+
+
+@transaction.atomic
+def _begin(pk: UUID) -> Proposal | None:
+    row = Proposal.objects.select_for_update().filter(pk=pk).first()
+    if row is None or not row.is_unfinished:
+        return None
+    if row.tries >= MOST_TRIES:
+        row.state = Proposal.State.FAILED
+        row.sentence = (
+            f"The worker died {MOST_TRIES} times over this. Choose fewer weeks."
+        )
+        row.save(update_fields=["state", "sentence", "changed_at"])
+        return None
+    row.state, row.tries = Proposal.State.RUNNING, row.tries + 1
+    row.progress, row.best, row.beat_at = 0, None, timezone.now()
+    row.save(
+        update_fields=["state", "tries", "progress", "best", "beat_at", "changed_at"]
+    )
+    return row
+
+
+def _read(row: Proposal, alive: Callable[[], bool]) -> World:
+    """The world as it is now, stored with the row before the search begins."""
+    today = timezone.localdate(timezone=Practice.objects.the_one().zone)
+    farriers = tuple(row.farriers.order_by("pk"))
+    asked = Asked(
+        practice=Practice.objects.the_one(),
+        farriers=farriers,
+        first=row.starts,
+        last=row.until,
+        may_move=row.may_move,
+        together=row.together,
+        people=2 if User.objects.filter(role="apprentice", is_active=True) else 1,
+    )
+    # Before the rest is read: what changes in between is then refused at acceptance,
+    # not overlooked.
+    base = day_digests(farriers=farriers, first=row.starts, last=row.until)
+    gathered = gather(asked, today=today)
+    travel = travel_matrix(gathered.points, go_on=alive)
+    world = gathered.world(travel.minutes, travel.metres)
+    if not world.instance.shifts:
+        raise Refused(
+            "Nobody drives out in these weeks. Set the hours, or choose other weeks."
+        )
+    Proposal.objects.filter(pk=row.pk).update(
+        world=world_to_json(world),
+        travel=travel_to_bytes(travel.minutes, travel.metres),
+        base=base,
+        plan=plan_to_json(world.present()),
+        changed_at=timezone.now(),
+    )
+    return world
+
+
+def _search(row: Proposal, world: World, alive: Callable[[], bool]) -> Plan | None:
+    """The best plan found, or None once another worker has taken over.
+
+    The search runs in a thread of its own, so that all talk with the database stays
+    with this one.
+    """
+    from scheduling.planner.search import Progress, propose
+
+    latest: list[Progress] = []
+    stopped = False
+
+    def keep(found: Progress) -> None:
+        latest[:] = [found]
+
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        future: Future[Plan] = pool.submit(
+            propose,
+            world.instance,
+            start=world.present(),
+            seed=row.seed,
+            seconds=float(row.seconds),
+            progress=keep,
+            cancelled=lambda: stopped,
+            workers=SEARCH_WORKERS,
+        )
+        began = time.monotonic()
+        is_mine = True
+        while True:
+            try:
+                plan = future.result(timeout=BEAT_SECONDS)
+            except NotYet:
+                is_mine = is_mine and alive()
+                stopped = not is_mine or _beat(
+                    row, world, latest[-1:], time.monotonic() - began
+                )
+            else:
+                return plan if is_mine else None
+
+
+def _beat(row: Proposal, world: World, latest: Sequence[Any], seconds: float) -> bool:
+    """Writes a sign of life and the best plan so far; whether to stop."""
+    said: dict[str, Any] = {
+        "beat_at": timezone.now(),
+        "progress": min(99, round(100 * seconds / max(1, row.seconds))),
+        "changed_at": timezone.now(),
+    }
+    for found in latest:
+        said["best"] = tally(world, found.plan).to_json()
+        said["plan"] = plan_to_json(found.plan)
+    mine = Proposal.objects.filter(pk=row.pk, state=Proposal.State.RUNNING)
+    if not mine.update(**said):
+        return True  # thrown away meanwhile
+    return bool(mine.values_list("stop_asked", flat=True).first())
+
+
+def _finish(row: Proposal, world: World, plan: Plan, alive: Callable[[], bool]) -> None:
+    found = summary(world, plan)
+    alive()
+    now = timezone.now()
+    with transaction.atomic():
+        if not alive():
+            return
+        Proposal.objects.filter(pk=row.pk, state=Proposal.State.RUNNING).update(
+            state=Proposal.State.READY,
+            progress=100,
+            plan=plan_to_json(plan),
+            found=found,
+            best=found["after"],
+            finished_at=now,
+            beat_at=now,
+            changed_at=now,
+        )
+
+
+def summary(world: World, plan: Plan) -> dict[str, Any]:
+    """What the page tells of the plan as it was found, reckoned once."""
+    verdict = evaluate(world.instance, plan)
+    hand = by_hand(world)
+    return {
+        "plan": plan_to_json(plan),
+        "before": tally(world, world.present()).to_json(),
+        "after": tally(world, plan, verdict).to_json(),
+        "hand": tally(world, hand).to_json() if hand else None,
+        "left": {
+            key: _reason(world, plan, key)
+            for key in verdict.left_over
+            if key in world.jobs
+        },
+    }
+
+
+def _reason(world: World, plan: Plan, key: str) -> dict[str, str]:
+    reason = why_left(world.instance, plan, key)
+    return {"code": reason.code, "sentence": reason.sentence, "mend": reason.mend}
+
+
+def _fail(row: Proposal, sentence: str, alive: Callable[[], bool]) -> None:
+    with transaction.atomic():
+        if not alive():
+            return
+        Proposal.objects.filter(pk=row.pk, state=Proposal.State.RUNNING).update(
+            state=Proposal.State.FAILED,
+            sentence=sentence[:300],
+            changed_at=timezone.now(),
+        )
+
+
+# --- moved by hand -------------------------------------------------------------------------
+
+
+def world_of(proposal: Proposal) -> World:
+    """The world that the proposal was reckoned on.
+
+    Raises:
+        Refused: it has not been read yet.
+    """
+    if proposal.world is None or proposal.travel is None:
+        raise Refused("This proposal is not reckoned yet.")
+    return world_from_json(proposal.world, proposal.travel)
+
+
+def plan_of(proposal: Proposal) -> Plan:
+    """The plan as it stands."""
+    return plan_from_json(proposal.plan or [])
+
+
+@transaction.atomic
+def move_visit(
+    *,
+    proposal: Proposal,
+    visit: str,
+    day: date | None,
+    farrier: str = "",
+    position: int | None = None,
+    by: User,
+) -> ProposalStep | None:
+    """Moves a visit to another day, farrier or place in the round; day None leaves it
+    over. Where it stands already: nothing.
+
+    Args:
+        position: counted from 0 without the visit itself; None: where it fits best.
+
+    Raises:
+        Refused: it is agreed or accepted, that day can't take it, or nobody drives out.
+    """
+    row = locked(proposal)
+    world, plan = world_of(row), plan_of(row)
+    job = world.jobs.get(visit)
+    if job is None:
+        raise Refused("This proposal has no such stop. Load the page anew.")
+    if job.is_fixed:
+        raise Refused(f"{job.name} is agreed and stays where it is.")
+    if visit in row.accepted:
+        raise Refused(f"{job.name} is booked already. Move its booking instead.")
+    if day is None:
+        after = plan.without(visit)
+        said = f"{job.name} left over"
+    else:
+        place = _place(world, plan, visit, (day, farrier), position)
+        after = put(plan, visit, (day, farrier), place)
+        said = f"{job.name} to {day:%a} {day.day} {day:%b}"
+    if after == plan:
+        return None
+    row.plan = plan_to_json(after)
+    row.save(update_fields=["plan", "changed_at"])
+    return ProposalStep.objects.create(
+        proposal=row,
+        kind=ProposalStep.Kind.MOVED,
+        said=said,
+        before=plan_to_json(plan),
+        made_by=by,
+    )
+
+
+def _place(
+    world: World,
+    plan: Plan,
+    visit: str,
+    to: tuple[date, str],
+    position: int | None,
+) -> int:
+    """The position wanted, or the best; refused where a rule is broken."""
+    found = insertion_cost(
+        world.instance, plan, visit, every_position=position is not None
+    )
+    rows = [one for one in found if (one.day, one.farrier) == to]
+    if position is not None:
+        rows = [one for one in rows if one.position == position] or rows[:1]
+    if not rows:
+        raise Refused("Nobody drives out on that day. Choose another.", field="to")
+    kept = [one for one in rows if not one.broken]
+    if not kept:
+        raise Refused(rows[0].broken[0].sentence, field="to")
+    return kept[0].position
+
+
+@transaction.atomic
+def undo_move(*, step: ProposalStep) -> bool:
+    """Takes the last move back. False when it was taken back already.
+
+    Raises:
+        Refused: something was done after it.
+    """
+    row = locked(step.proposal)
+    step = ProposalStep.objects.select_for_update().get(pk=step.pk)
+    if step.undone_at:
+        return False
+    if ProposalStep.objects.filter(
+        proposal=row, pk__gt=step.pk, undone_at__isnull=True
+    ).exists():
+        raise Refused("Take back what was done after it first.")
+    row.plan = step.before
+    row.save(update_fields=["plan", "changed_at"])
+    step.undone_at = timezone.now()
+    step.save(update_fields=["undone_at", "changed_at"])
+    return True
+
+
+def locked(proposal: Proposal) -> Proposal:
+    """The proposal, held to the transaction's end, before any round is.
+
+    Raises:
+        Refused: it is not ready, or gone.
+    """
+    row = (
+        Proposal.objects.select_for_update(of=("self",)).filter(pk=proposal.pk).first()
+    )
+    if row is None:
+        raise Refused("This proposal was thrown away.")
+    if row.state != Proposal.State.READY:
+        raise Refused("This proposal is still being reckoned.")
+    return row
