@@ -51,14 +51,30 @@ class BadDocument(Exception):
 
 
 @dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a reckoning that searches may use.
+
+    Args:
+        spent_seconds: used already, before the document was read.
+        most_seconds: none takes longer; None where the asker waits alone.
+        workers: threads that may search at once.
+    """
+
+    spent_seconds: float = 0.0
+    most_seconds: float | None = None
+    workers: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Reckoning:
     """``run`` takes a document that fits ``schema_in`` and gives one that fits
     ``schema_out`` (both JSON Schema 2020-12); it raises BadDocument for what a
-    schema can't say."""
+    schema can't say. ``run_within``: the same within bounds, of one that searches."""
 
     schema_in: Mapping[str, Any]
     schema_out: Mapping[str, Any]
     run: Callable[[dict[str, Any]], dict[str, Any]]
+    run_within: Callable[[dict[str, Any], Bounds], dict[str, Any]] | None = None
 
 
 class Written(float):
@@ -199,10 +215,14 @@ def check(document: Any, schema: Mapping[str, Any]) -> None:
         raise _told(first)
 
 
-def answer(reckoning: Reckoning, document: Any) -> dict[str, Any]:
+def answer(
+    reckoning: Reckoning, document: Any, bounds: Bounds | None = None
+) -> dict[str, Any]:
     """Check the document against ``schema_in`` and run. Raises BadDocument."""
     check(document, reckoning.schema_in)
-    return reckoning.run(document)
+    if reckoning.run_within is None:
+        return reckoning.run(document)
+    return reckoning.run_within(document, bounds or Bounds())
 
 
 def gather(apps: Iterable[str]) -> dict[str, Reckoning]:

@@ -1,5 +1,6 @@
 """The reckonings over the API: the same as ``manage.py reckon``, for signed-in users."""
 
+import threading
 from collections.abc import Mapping
 from typing import IO, Any
 
@@ -14,7 +15,19 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from practice import access
-from practice.reckoning import MOST_BYTES, BadDocument, Reckoning, answer, gather, read
+from practice.reckoning import (
+    MOST_BYTES,
+    BadDocument,
+    Bounds,
+    Reckoning,
+    answer,
+    gather,
+    read,
+)
+
+BOUNDS = Bounds(most_seconds=10)
+"""What one request may use of the web process."""
+_searching = threading.Lock()
 
 
 class TooLarge(APIException):
@@ -22,6 +35,13 @@ class TooLarge(APIException):
 
     status_code = 413
     default_detail = f"The document is longer than {MOST_BYTES} bytes."
+
+
+class Busy(APIException):
+    """A reckoning that searches is under way already."""
+
+    status_code = 503
+    default_detail = "Another search is under way: try again in ten seconds."
 
 
 class StrictJson(BaseParser):
@@ -78,4 +98,12 @@ class ReckonDoor(APIView):
         reckoning = _named(what)
         if "document" not in request.data:  # an empty body is not parsed at all
             raise BadDocument("", "Send the document as JSON.")
-        return Response(answer(reckoning, request.data["document"]))
+        document = request.data["document"]
+        if reckoning.run_within is None:
+            return Response(answer(reckoning, document))
+        if not _searching.acquire(blocking=False):
+            raise Busy
+        try:
+            return Response(answer(reckoning, document, BOUNDS))
+        finally:
+            _searching.release()

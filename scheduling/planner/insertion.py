@@ -147,7 +147,10 @@ def _nowhere(sheet: Sheet, v: int) -> Reason:
     """No shift may take it: the reason of the shifts in its window that came furthest,
     and the nearest shift beside the window that could."""
     visit = sheet.visits[v]
-    latest = costs.latest_of(sheet.instance, visit)
+    latest, last = costs.latest_of(sheet.instance, visit), sheet.instance.last_day
+    if last is not None and visit.earliest > last:
+        sentence = f"Its window begins on {visit.earliest}, after the last day."
+        return Reason("later", sentence, *_outside_window(sheet, visit, latest))
     codes = set()
     for shift in sheet.shifts:
         if visit.earliest <= shift.day <= latest:

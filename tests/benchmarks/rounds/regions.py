@@ -80,7 +80,7 @@ def region(
     `booked`: the share with a booking, two fifths of them agreed and kept together
     possible, the others pencilled or asked.
     """
-    rng = random.Random(f"{barns}x{days}x{farriers}s{seed}")
+    rng = random.Random(f"{barns}x{days}x{farriers}s{seed}")  # noqa: S311 (a region, no secret)
     calendar = working_days(days)
     names = "abc"[:farriers]
     homes = [at(rng.uniform(-15, 15), rng.uniform(-15, 15)) for _ in names]
