@@ -16,6 +16,9 @@ from horses.models import (
     FootPlan,
     FootRecord,
     Horse,
+    HorseInterval,
+    IntervalLimits,
+    IntervalSettings,
     Ownership,
     Payer,
     Photo,
@@ -64,7 +67,8 @@ def erase() -> None:
     for model in (
         *(ReadRow, SheetImport),
         *(FootPlan, Photo, Shoe, Finding, FootRecord, VisitRecord, Visit),
-        *(DueWindow, Payer, Ownership, Horse, Work),
+        *(IntervalLimits, IntervalSettings, HorseInterval, DueWindow),
+        *(Payer, Ownership, Horse, Work),
     ):
         model._default_manager.all().delete()
     transaction.on_commit(lambda: _unlink(paths))

@@ -1,51 +1,60 @@
 """When horses are due: the only writer of ``DueWindow``."""
 
-from collections.abc import Iterable
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from django.db import transaction
-from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
-from horses.models import DueWindow, Horse, Visit, VisitRecord
+from horses.models import DueWindow, Horse
+from horses.selectors.growth import (
+    House,
+    house,
+    measured,
+    own_policy,
+    policy_of,
+    way_of,
+)
+from practice.days import full
 from practice.models import Practice
+from practice.units import System, format_length
 
-#: Days before the target from which a visit is worth while, and after it at the most.
-#: Common practice, no source; reckoned from each horse's own growth in a later issue.
-DAYS_BEFORE = 7
+if TYPE_CHECKING:
+    # Growth stands on numpy: only who reckons loads it, not every process at its start.
+    from horses.growth import Estimate, Policy, Window
+
 DAYS_AFTER = 14
+"""A horse without a visit is due at once, and late after so many days. Ours."""
+AT_ONCE = 500
+"""So many horses are read and written at once."""
+
+_BASIS = {
+    "vet": DueWindow.Basis.VET,
+    "set": DueWindow.Basis.SET_INTERVAL,
+    "usual": DueWindow.Basis.USUAL_INTERVAL,
+}
+_WRITTEN = (
+    "earliest",
+    "target",
+    "latest",
+    "ready_by",
+    "basis",
+    "last_visit_day",
+    "weeks",
+    "why",
+    "guide_foot",
+    "questionable",
+    "changed_at",
+)
+NO_VISIT_YET = "No visit is recorded yet, so the horse is due at once."
 
 
-def due_window(
-    horse: Horse, *, last_visit_day: date | None, usual_weeks: int, today: date
-) -> DueWindow:
-    """The window of one horse, unsaved: target is the last visit and the set weeks.
-
-    Args:
-        last_visit_day: day of the last closed visit in which the horse was treated.
-        usual_weeks: the practice's interval, for a horse without its own.
-        today: without a visit the horse is due on this day.
-    """
-    basis = DueWindow.Basis
-    if last_visit_day is None:
-        return DueWindow(
-            horse=horse,
-            earliest=today,
-            target=today,
-            latest=today + timedelta(days=DAYS_AFTER),
-            basis=basis.NO_VISIT,
-        )
-    weeks = horse.interval_weeks or usual_weeks
-    target = last_visit_day + timedelta(weeks=weeks)
-    return DueWindow(
-        horse=horse,
-        earliest=target - timedelta(days=DAYS_BEFORE),
-        target=target,
-        latest=target + timedelta(days=DAYS_AFTER),
-        basis=basis.SET_INTERVAL if horse.interval_weeks else basis.USUAL_INTERVAL,
-        last_visit_day=last_visit_day,
-        weeks=weeks,
-    )
+def practice_day() -> date:
+    """Today by the practice's clock."""
+    return timezone.localdate(timezone=Practice.objects.the_one().zone)
 
 
 def refresh_due_window(*, horse: Horse, today: date) -> DueWindow | None:
@@ -56,32 +65,27 @@ def refresh_due_window(*, horse: Horse, today: date) -> DueWindow | None:
 
 @transaction.atomic
 def refresh_due_windows(*, horses: Iterable[int], today: date) -> int:
-    """Reckons and stores the windows of these horses (primary keys), in four queries.
+    """Reckons and stores the windows of these horses (primary keys), in eight queries
+    for each five hundred.
 
     Returns:
         how many windows now stand.
     """
     keys = list(horses)
-    last = (
-        VisitRecord.objects.filter(
-            horse=OuterRef("pk"),
-            visit__state=Visit.State.CLOSED,
-            visit__kind__in=[Visit.Kind.ATTENDED, Visit.Kind.BROUGHT_IN],
-        )
-        .order_by("-visit__day")
-        .values("visit__day")[:1]
+    held = house()
+    return sum(
+        _refresh(keys[start : start + AT_ONCE], held, today)
+        for start in range(0, len(keys), AT_ONCE)
     )
-    usual = Practice.objects.the_one().default_interval_weeks
-    rows = Horse.objects.active().filter(pk__in=keys).annotate(last_day=Subquery(last))
-    windows = [
-        due_window(
-            horse,
-            last_visit_day=horse.last_day,  # type: ignore[attr-defined]  # annotated above
-            usual_weeks=usual,
-            today=today,
-        )
-        for horse in rows
-    ]
+
+
+def _refresh(keys: Sequence[int], held: House, today: date) -> int:
+    stock = list(
+        Horse.objects.active()
+        .filter(pk__in=keys)
+        .select_related("usual_work", "interval_policy")
+    )
+    windows = _windows(stock, held, today)
     DueWindow.objects.filter(horse__in=keys).exclude(
         horse__in=[window.horse_id for window in windows]
     ).delete()
@@ -92,32 +96,98 @@ def refresh_due_windows(*, horses: Iterable[int], today: date) -> int:
         windows,
         update_conflicts=True,
         unique_fields=["horse"],
-        update_fields=[
-            "earliest",
-            "target",
-            "latest",
-            "basis",
-            "last_visit_day",
-            "weeks",
-            "changed_at",
-        ],
-        batch_size=500,
+        update_fields=_WRITTEN,
+        batch_size=AT_ONCE,
     )
     return len(windows)
 
 
-def refresh_all_due_windows(*, today: date) -> int:
-    """Reckons every horse's window. Nightly, and after a change of the usual interval."""
-    keys = list(Horse.objects.values_list("pk", flat=True))
-    step = 500
-    return sum(
-        refresh_due_windows(horses=keys[start : start + step], today=today)
-        for start in range(0, len(keys), step)
+def _windows(stock: Sequence[Horse], held: House, today: date) -> list[DueWindow]:
+    """The windows of these horses, unsaved."""
+    from horses.growth import estimate_all, windows_all
+
+    told = measured(stock, today=today)
+    estimates = estimate_all(
+        [told[horse.pk].record for horse in stock],
+        as_of=today,
+        priors=held.priors,
+        season=held.season,
+        length_sd_mm=held.length_sd_mm,
+    )
+    policies = [policy_of(horse, held, today=today) for horse in stock]
+    found = windows_all(estimates, policies, season=held.season)
+    return [
+        _row(horse, estimate, policy, window, held, today)
+        for horse, estimate, policy, window in zip(
+            stock, estimates, policies, found, strict=True
+        )
+    ]
+
+
+def _row(
+    horse: Horse,
+    estimate: Estimate,
+    policy: Policy,
+    window: Window,
+    held: House,
+    today: date,
+) -> DueWindow:
+    last = estimate.facts.last_visit
+    questionable = len(estimate.questionable)
+    if last is None:
+        return DueWindow(
+            horse=horse,
+            earliest=today,
+            target=today,
+            latest=today + timedelta(days=DAYS_AFTER),
+            basis=DueWindow.Basis.NO_VISIT,
+            why=NO_VISIT_YET,
+            questionable=questionable,
+        )
+    way = way_of(horse, held, today=today)
+    basis = _BASIS.get(way) or DueWindow.Basis(window.basis)
+    return DueWindow(
+        horse=horse,
+        earliest=window.earliest,
+        target=window.target,
+        latest=window.latest,
+        ready_by=window.ready_by,
+        basis=basis,
+        last_visit_day=last,
+        weeks=window.weeks,
+        why=said_why(horse, window, policy, basis, held),
+        guide_foot=window.guide or "",
+        questionable=questionable,
     )
 
 
-def refresh_job(**_: object) -> None:
-    """The outbox's nightly job."""
-    if Practice.objects.filter(pk=1).exists():
-        zone = Practice.objects.the_one().zone
-        refresh_all_due_windows(today=timezone.localdate(timezone=zone))
+def said_why(
+    horse: Horse, window: Window, policy: Policy, basis: str, held: House
+) -> str:
+    """One sentence that says how the day came about, in the practice's unit."""
+    from horses.growth import why
+    from horses.growth.words import say_mm
+
+    weeks = f"{window.weeks} week{'' if window.weeks == 1 else 's'}"
+    own = own_policy(horse)
+    if basis == DueWindow.Basis.VET and own is not None:
+        said, until = own.vet_said_on, own.vet_until
+        on = f" on {full(said, year=True)}" if said else ""
+        to = f", until {full(until, year=True)}" if until else ""
+        return f"{own.vet_name} asked for {weeks}{on}{to}: a vet's weeks win over all."
+    if basis == DueWindow.Basis.USUAL_INTERVAL:
+        return f"{weeks}, the practice's usual interval."
+    unit = held.practice.length_unit
+    system: System = "imperial" if unit == "in" else "metric"
+
+    def length(mm: float) -> str:
+        return format_length(round(mm, 1), system, unit=unit)  # type: ignore[arg-type]  # of three choices
+
+    return why(window, policy, length=length if unit != "mm" else say_mm)[:400]
+
+
+def refresh_all_due_windows(*, today: date) -> int:
+    """Reckons every horse's window. Nightly, and after a change of what holds for all."""
+    return refresh_due_windows(
+        horses=Horse.objects.values_list("pk", flat=True), today=today
+    )

@@ -23,6 +23,7 @@ from horses.models import (
     Work,
 )
 from horses.selectors.records import entry_of
+from horses.services.horses import practice_day, refresh_due_windows
 from horses.services.visits import lock
 from practice.errors import Refused
 from practice.models import User
@@ -197,4 +198,6 @@ def amend_record(
         after=as_document(entry),
         reason=reason.strip()[:300],
     )
+    # What was measured there decides when the horse is due.
+    refresh_due_windows(horses=[now.horse_id], today=practice_day())
     return Saved(now, "saved")

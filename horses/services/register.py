@@ -23,6 +23,13 @@ MASS_KG = (20, 1500)
 HEIGHT_MM = (400, 2300)
 #: The oldest horse on record died at 62. From memory.
 OLDEST_YEARS = 65
+_MOVES_WINDOW = frozenset(
+    {
+        *("interval_weeks", "status", "use"),
+        *("foaled_year", "foaled_on", "usual_work"),
+    }
+)
+"""What a due window follows from."""
 
 
 class HorseFields(TypedDict, total=False):
@@ -117,7 +124,7 @@ def change_horse(
         before=before,
         after=_told(row, changed),
     )
-    if {"interval_weeks", "status"} & set(changed):
+    if _MOVES_WINDOW & set(changed):
         refresh_due_window(horse=row, today=today)
     return row
 

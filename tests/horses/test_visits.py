@@ -122,15 +122,16 @@ def test_a_note_and_the_road_are_kept(visit, farrier):
     assert Change.objects.filter(object_id=str(visit.pk), action="note").count() == 1
 
 
-def test_closing_locks_and_moves_the_due_windows(visit, horses, farrier, practice):
+def test_closing_locks_and_moves_the_due_windows(visit, horses, farrier):
     close_visit(visit=visit, by=farrier)
     visit.refresh_from_db()
     assert visit.is_closed
     assert visit.closed_by == farrier
     window = DueWindow.objects.get(horse=horses[0])
     assert window.last_visit_day == DAY
-    weeks = timedelta(weeks=practice.default_interval_weeks)
-    assert window.target == DAY + weeks
+    # Nothing was measured: its use alone says when.
+    assert window.basis == DueWindow.Basis.USE
+    assert timedelta(weeks=4) <= window.target - DAY <= timedelta(weeks=8)
     assert DueWindow.objects.get(horse=horses[2]).last_visit_day is None
     for change in (add_horse, take_horse_off):
         with pytest.raises(Refused, match="closed"):
