@@ -10,10 +10,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-
-from icalendar import Calendar, Event
+from typing import TYPE_CHECKING
 
 from practice.geo import Position
+
+if TYPE_CHECKING:
+    from icalendar import Event
 
 PRODID = "-//Clenchline//Rounds//EN"
 REFRESH = timedelta(hours=1)
@@ -57,6 +59,8 @@ def calendar_text(name: str, appointments: Iterable[Appointment]) -> bytes:
     Raises ValueError for a time without zone, an end before its start, a UID given
     twice.
     """
+    from icalendar import Calendar  # not at every start: only a feed needs it
+
     calendar = Calendar()
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
@@ -74,7 +78,9 @@ def calendar_text(name: str, appointments: Iterable[Appointment]) -> bytes:
     return bytes(calendar.to_ical())
 
 
-def _event(one: Appointment) -> Event:
+def _event(one: Appointment) -> "Event":
+    from icalendar import Event
+
     starts, ends = _utc(one.starts), _utc(one.ends)
     if ends < starts:
         raise ValueError(f"The appointment {one.uid} ends before its start.")

@@ -17,11 +17,6 @@ from itertools import repeat
 from typing import Any
 from xml.etree.ElementTree import ParseError
 
-from openpyxl import load_workbook
-from openpyxl.utils import column_index_from_string
-from openpyxl.utils.datetime import CALENDAR_MAC_1904
-from openpyxl.utils.exceptions import InvalidFileException
-
 from horses.sheets.grid import UNRECKONED, Broken, Cell, Grid, Line, NotASheet
 from practice.names import squeeze
 
@@ -52,7 +47,6 @@ _BROKEN_FILE = (
     RuntimeError,
     NotImplementedError,
     ParseError,
-    InvalidFileException,
     zipfile.BadZipFile,
     zlib.error,
     struct.error,
@@ -226,9 +220,16 @@ def _read_workbook(data: bytes, score: Score) -> Grid:
 
 
 def _open(data: bytes, *, saved_values: bool) -> Any:
-    return load_workbook(
-        io.BytesIO(data), read_only=True, data_only=saved_values, keep_links=False
-    )
+    # Not at the top: a third of a second at every start, for a sheet a year.
+    from openpyxl import load_workbook
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    try:
+        return load_workbook(
+            io.BytesIO(data), read_only=True, data_only=saved_values, keep_links=False
+        )
+    except InvalidFileException as error:
+        raise ValueError("no workbook") from error
 
 
 def _holds_formula(packed: zipfile.ZipFile, name: str) -> bool:
@@ -239,6 +240,8 @@ def _holds_formula(packed: zipfile.ZipFile, name: str) -> bool:
 def _merged_over_rows(packed: zipfile.ZipFile, name: str) -> dict[tuple[int, int], int]:
     """Of a sheet's cells merged over several rows (row and place; the left ones of a
     wide block): the row of the one on top, which holds their value."""
+    from openpyxl.utils import column_index_from_string
+
     found: dict[tuple[int, int], int] = {}
     for chunk in _chunks(packed, name):
         for letters, top, bottom in _MERGED.findall(chunk):
@@ -273,6 +276,8 @@ def _best_sheet(
     `formulas` is the same workbook with formulas in place of their values; `merged`
     the merged cells of each part of the file.
     """
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
+
     visible = [s for s in workbook.worksheets if s.sheet_state == "visible"]
     best, best_score = None, -1
     for sheet in visible:
