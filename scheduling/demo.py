@@ -14,6 +14,9 @@ from scheduling.models import (
     BookedHorse,
     Booking,
     CalendarFeed,
+    ClientReminders,
+    Reminder,
+    ReminderSettings,
     Proposal,
     ProposalStep,
     Round,
@@ -130,6 +133,7 @@ def erase() -> None:
     for model in (
         *(ProposalStep, Proposal, Away, Ask),
         *(Stop, Round, BookedHorse, Booking),
+        *(Reminder, ClientReminders, ReminderSettings),
         *(CalendarFeed, WorkingDay, UsualDay),
     ):
         model._default_manager.all().delete()

@@ -6,7 +6,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from horses.models import Horse
+from horses.models import DueWindow, Horse
 from practice.models import Barn, User
 from scheduling.models import Booking, Round, Stop
 from scheduling.planner.one_day import clock
@@ -21,9 +21,27 @@ class DueSerializer(serializers.Serializer[DueHorse]):
     barn = serializers.IntegerField(source="horse.barn_id", allow_null=True)
     barn_name = serializers.SerializerMethodField(help_text="empty without a barn")
     area = serializers.SerializerMethodField(help_text="empty without an area")
-    earliest = serializers.DateField(source="horse.due_window.earliest")
-    target = serializers.DateField()
+    earliest = serializers.DateField(help_text="from this day on it is worth a visit")
+    target = serializers.DateField(help_text="the best day")
     latest = serializers.DateField()
+    ready_by = serializers.DateField(
+        source="horse.due_window.ready_by",
+        allow_null=True,
+        help_text="could be ready by then, if it grows fast",
+    )
+    basis = serializers.ChoiceField(
+        source="horse.due_window.basis", choices=DueWindow.Basis.choices
+    )
+    why = serializers.CharField(
+        source="horse.due_window.why", help_text="one sentence: whence the target comes"
+    )
+    questionable = serializers.IntegerField(
+        source="horse.due_window.questionable",
+        help_text="readings that look like slips of the keys",
+    )
+    cost_of_waiting = serializers.FloatField(
+        help_text="of another week, in minutes of driving; the list is sorted by it"
+    )
     state = serializers.ChoiceField(choices=["late", "overdue", "due", "soon"])
     overdue_days = serializers.IntegerField()
     how = serializers.CharField(help_text="how the due day came about")

@@ -172,7 +172,9 @@ def _has_window(horse: Horse) -> bool:
 
 def _undated(horse: Horse, today: date) -> DueHorse:
     """A horse chosen although nothing says when it is due."""
-    return DueHorse(horse, today, today, "soon", 0, "not due", minutes_of(horse))
+    return DueHorse(
+        horse, today, today, today, "soon", 0, "not due", minutes_of(horse), 0.0
+    )
 
 
 def map_of_choice(

@@ -3,10 +3,23 @@
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import Case, Exists, F, OuterRef, QuerySet, Subquery, Value, When
+from django.db.models import (
+    Case,
+    Exists,
+    F,
+    FloatField,
+    Func,
+    OuterRef,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 from django.db.models.fields import DateField
+from django.db.models.functions import Greatest
 from django.db.models.lookups import Exact
 
 from horses.models import DueWindow, Horse, Visit, VisitRecord
@@ -18,18 +31,41 @@ AHEAD_DAYS = 14
 """How far the list looks unless asked: two weeks of rounds can be filled from it."""
 
 
+WAIT_DAYS = 7
+"""The cost of waiting is that of another week."""
+
+
+def late_cost(days_late: float, slack_days: float) -> float:
+    """What a horse costs that is done so many days after its target, in minutes of
+    driving: 2·n·(1 + n / max(1, latest − target)), as rounds are weighed.
+
+    Args:
+        slack_days: from target to latest.
+    """
+    late = max(0.0, days_late)
+    return 2 * late * (1 + late / max(1.0, slack_days))
+
+
+def cost_of_waiting(*, target: date, latest: date, today: date) -> float:
+    """What leaving a horse for another week adds to its ``late_cost``."""
+    slack, late = (latest - target).days, (today - target).days
+    return late_cost(late + WAIT_DAYS, slack) - late_cost(late, slack)
+
+
 @dataclass(frozen=True, slots=True)
 class DueHorse:
     """A horse on the list. ``state``: 'late' (past its latest day), 'overdue' (past
     its target), 'due' (within its window), 'soon' (before its earliest day)."""
 
     horse: Horse
+    earliest: date
     target: date
     latest: date
     state: str
     overdue_days: int
     how: str
     minutes: int
+    cost_of_waiting: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +76,7 @@ class DueBarn:
     horses: tuple[DueHorse, ...]
     work_minutes: int
     overdue: int
+    cost_of_waiting: float = 0.0
 
     @property
     def state(self) -> str:
@@ -56,8 +93,8 @@ def due_horses(
     farrier: User | None = None,
     barn: Barn | None = None,
 ) -> QuerySet[Horse]:
-    """Horses due by ``until``, overdue first, with barn, area, window and usual work
-    in the same query.
+    """Horses due by ``until``, the dearest to leave for another week first (of equals
+    the one due first), with barn, area, window and usual work in the same query.
 
     Args:
         until: two weeks from today unless given.
@@ -87,8 +124,9 @@ def due_horses(
         .active()
         .annotate(due_day=due_day)
         .filter(~Exists(booked), due_day__lte=until)
+        .annotate(waiting=_waiting(today))
         .select_related("barn__area", "due_window", "usual_work")
-        .order_by("due_day", "barn__name", "name", "pk")
+        .order_by("-waiting", "due_day", "barn__name", "name", "pk")
     )
     if area:
         found = found.filter(barn__area=area)
@@ -97,6 +135,43 @@ def due_horses(
     if farrier:
         found = found.filter(Exact(Subquery(last_farrier), farrier.pk))
     return found
+
+
+class _DaysFrom(Func):
+    """Whole days from the second day to the first, as a number."""
+
+    function = ""
+    template = "CAST((%(expressions)s) AS double precision)"
+    arg_joiner = " - "
+    output_field = FloatField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **more: Any) -> Any:
+        return super().as_sql(
+            compiler,
+            connection,
+            template="(julianday(%(expressions)s))",
+            arg_joiner=") - julianday(",
+            **more,
+        )
+
+
+def _waiting(today: date) -> Any:
+    """``cost_of_waiting`` in the database, so that a page can be cut from the list. The
+    pinned twin: a test holds both against each other."""
+    zero = Value(0.0, FloatField())
+    day = Value(today, DateField())
+    slack = Greatest(
+        Value(1.0, FloatField()),
+        _DaysFrom(F("due_window__latest"), F("due_window__target")),
+    )
+    late = _DaysFrom(day, F("due_day"))
+
+    def cost(days: Any) -> Any:
+        return Value(2.0) * days * (Value(1.0) + days / slack)
+
+    return cost(Greatest(zero, late + Value(float(WAIT_DAYS)))) - cost(
+        Greatest(zero, late)
+    )
 
 
 def as_due(horse: Horse, *, today: date) -> DueHorse:
@@ -114,13 +189,27 @@ def as_due(horse: Horse, *, today: date) -> DueHorse:
         state = "due" if moved or window.earliest <= today else "soon"
     return DueHorse(
         horse=horse,
+        earliest=today if moved else window.earliest,
         target=target,
         latest=latest,
         state=state,
         overdue_days=overdue,
         how=how_due(window),
         minutes=minutes_of(horse),
+        cost_of_waiting=round(
+            cost_of_waiting(target=target, latest=latest, today=today), 1
+        ),
     )
+
+
+_HOW = {
+    DueWindow.Basis.SET_INTERVAL: "the horse's own interval",
+    DueWindow.Basis.USUAL_INTERVAL: "the practice's usual interval",
+    DueWindow.Basis.GROWTH: "by its own growth",
+    DueWindow.Basis.USE: "as usual for its use and age",
+    DueWindow.Basis.VET: "as its vet asked",
+    DueWindow.Basis.NO_VISIT: "no visit yet",
+}
 
 
 def how_due(window: DueWindow) -> str:
@@ -129,9 +218,7 @@ def how_due(window: DueWindow) -> str:
     if last is None or weeks is None:
         return "no visit yet, so due today"
     said = f"{last.day} {last:%b %Y} + {weeks} {'week' if weeks == 1 else 'weeks'}"
-    if window.basis == DueWindow.Basis.SET_INTERVAL:
-        return f"{said}, the horse's own interval"
-    return f"{said}, the practice's usual interval"
+    return f"{said}, {_HOW[DueWindow.Basis(window.basis)]}"
 
 
 def due_list(
@@ -144,7 +231,7 @@ def due_list(
     barn: Barn | None = None,
     at_most: int | None = None,
 ) -> list[DueBarn]:
-    """The due horses by barn: the barn with the most pressing horse first. One query.
+    """The due horses by barn, the dearest to leave for another week first. One query.
 
     ``at_most``: so many horses, the most pressing ones.
     """
@@ -155,21 +242,25 @@ def due_list(
 
 
 def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
-    """Horses that ``due_horses`` found, put together by barn."""
+    """Horses that ``due_horses`` found, put together by barn: the barn that is dearest
+    to leave for another week first."""
     barns: dict[int | None, Barn | None] = {}
     rows: dict[int | None, list[DueHorse]] = defaultdict(list)
     for horse in horses:
         barns[horse.barn_id] = horse.barn
         rows[horse.barn_id].append(as_due(horse, today=today))
-    return [
+    found = [
         DueBarn(
             barn=barn,
             horses=tuple(rows[key]),
             work_minutes=sum(row.minutes for row in rows[key]),
             overdue=sum(row.overdue_days > 0 for row in rows[key]),
+            cost_of_waiting=sum(row.cost_of_waiting for row in rows[key]),
         )
         for key, barn in barns.items()
     ]
+    # Stable: of equals the barn with the most pressing horse.
+    return sorted(found, key=lambda barn: -round(barn.cost_of_waiting, 6))
 
 
 def due_count(*, viewer: User | AnonymousUser, today: date) -> dict[str, int]:

@@ -4,9 +4,17 @@ from datetime import date, timedelta
 
 import pytest
 
+from horses.models import DueWindow, Horse, IntervalSettings
 from horses.services.horses import refresh_due_window
+from practice.days import span
 from scheduling.models import BookedHorse, Booking
-from scheduling.selectors.due import due_count, due_horses, due_list
+from scheduling.selectors.due import (
+    as_due,
+    due_count,
+    due_horses,
+    due_list,
+    late_cost,
+)
 from tests import factories
 
 TODAY = date(2026, 3, 24)
@@ -51,6 +59,7 @@ def test_the_most_overdue_horse_comes_first(farrier, horse_seen):
 
 def test_a_horse_says_how_its_day_came_about(farrier, horse_seen, practice):
     own = horse_seen(45)
+    IntervalSettings.objects.create(reckons=False)
     usual = horse_seen(45, weeks=None)
     new = factories.make_horse(today=TODAY)
     told = {
@@ -127,6 +136,33 @@ def test_the_list_is_narrowed_by_area_farrier_barn_and_day(
     assert names(viewer=farrier, farrier=second_farrier) == [there.name]
     assert names(viewer=farrier, farrier=farrier) == [here.name]
     assert names(viewer=farrier, until=TODAY - timedelta(days=10)) == [there.name]
+
+
+def test_what_costs_most_to_leave_for_a_week_comes_first(farrier, horse_seen, practice):
+    """The rounds' late cost, 2·n·(1 + n / max(1, latest − target)): a narrow window
+    weighs more than a wide one that is as late, and the database agrees with the sum.
+    """
+    wide, narrow = horse_seen(44, name="Wide"), horse_seen(44, name="Narrow")
+    DueWindow.objects.filter(horse=narrow).update(
+        latest=narrow.due_window.target + timedelta(days=3)
+    )
+    horse_seen(60, name="Late")
+    found = list(due_horses(viewer=farrier, today=TODAY))
+    assert [horse.name for horse in found] == ["Narrow", "Late", "Wide"]
+    for horse in found:
+        assert as_due(horse, today=TODAY).cost_of_waiting == pytest.approx(
+            horse.waiting, abs=0.06
+        )
+    assert late_cost(9, 3) - late_cost(2, 3) == pytest.approx(72 - 20 / 3)
+    assert wide.due_window.target == TODAY - timedelta(days=2)
+
+
+def test_a_window_stands_in_place_of_a_day(as_farrier, horse_seen, practice):
+    horse_seen(45, name="Rollo")
+    page = as_farrier.get(f"/due/?until={TODAY}").content.decode()
+    window = Horse.objects.get().due_window
+    assert span(window.earliest, window.latest) in page
+    assert "best" in page
 
 
 def test_resting_horses_are_not_due(farrier, horse_seen):
