@@ -10,7 +10,7 @@ import numpy as np
 
 from horses.growth.intervals import Intervals, group_of, intervals_of, means_now
 from horses.growth.priors import DEFAULT, Priors
-from horses.growth.season import Floats, Ints, Season, default_season
+from horses.growth.season import Bools, Floats, Ints, Season, default_season
 from horses.growth.shrink import (
     QUESTIONED_SDS,
     SWAPPED_SDS,
@@ -20,7 +20,6 @@ from horses.growth.shrink import (
     without,
 )
 from horses.growth.table import (
-    Bools,
     Slips,
     Table,
     last_days,

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from horses.growth.priors import Group, Priors, stage_of
-from horses.growth.season import Floats, Ints, Season, weeks_until
-from horses.growth.table import Bools, Table, groups_of
+from horses.growth.season import Bools, Floats, Ints, Season, weeks_until
+from horses.growth.table import Table, groups_of
 from horses.growth.terms import Record
 
 LONGEST_DAYS = 196

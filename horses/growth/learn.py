@@ -14,6 +14,7 @@ import numpy as np
 from horses.growth.estimates import Found, find
 from horses.growth.priors import DEFAULT, Group, Prior, Priors
 from horses.growth.season import (
+    Bools,
     Floats,
     Ints,
     Season,
@@ -21,7 +22,6 @@ from horses.growth.season import (
     month_weeks,
     weeks_until,
 )
-from horses.growth.table import Bools
 from horses.growth.terms import Record
 
 HORSES_FOR_SPREAD, FEET_FOR_SPREAD = 10.0, 40.0
@@ -33,7 +33,7 @@ LEAST_INTERVALS, LEAST_MONTH_WEEKS = 400, 150.0
 """Intervals, and foot-weeks in each month, before a season is estimated: ours."""
 SEASON_SD = 0.1
 """How far a month's factor may lie from the default's, as a prior: ours."""
-_ROUNDS = 4
+_ROUNDS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,12 +163,11 @@ def learn_priors(
 
 # ---- The season --------------------------------------------------------------------
 def _factors(
-    found: Found, season: Season, length_sd_mm: float, usual: Season
+    found: Found, months: Floats, season: Season, length_sd_mm: float, usual: Season
 ) -> Season:
     """Twelve factors by least squares on what grew, drawn toward the usual ones."""
     one = found.intervals
     good = found.believed.weight > 0.5
-    months = month_weeks(one.start_day, one.end_day)
     if season.corrects:
         held = weeks_until(one.end_day, season) - weeks_until(one.start_day, season)
     else:
@@ -198,7 +197,7 @@ def learn_season(
     if not records:
         return None
     usual = usual or default_season()
-    season = usual
+    season, months = usual, None
     for _ in range(_ROUNDS):
         found = find(
             records,
@@ -208,10 +207,11 @@ def learn_season(
             length_sd_mm=length_sd_mm,
         )
         one = found.intervals
-        if len(one.slot) < LEAST_INTERVALS:
-            return None
-        weeks = month_weeks(one.start_day, one.end_day).sum(axis=0)
-        if weeks.min() < LEAST_MONTH_WEEKS:
-            return None
-        season = _factors(found, season, max(length_sd_mm, 1e-3), usual)
+        if months is None:  # the spans are the same in each round
+            if len(one.slot) < LEAST_INTERVALS:
+                return None
+            months = month_weeks(one.start_day, one.end_day)
+            if months.sum(axis=0).min() < LEAST_MONTH_WEEKS:
+                return None
+        season = _factors(found, months, season, max(length_sd_mm, 1e-3), usual)
     return season

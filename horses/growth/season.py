@@ -11,6 +11,7 @@ import numpy.typing as npt
 Hemisphere = Literal["north", "south"]
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
 
 SEASON_SOURCE = (
     "faster in warm, long days: from memory; the sizes (spring 1.10, summer 1.05, "
@@ -90,28 +91,38 @@ def months_of(ordinals: Ints) -> Ints:
     return days.astype("datetime64[M]").astype(np.int64) % 12
 
 
+def _calendar(ordinals: Ints) -> tuple[Ints, Ints, Ints, Bools]:
+    """Whole years passed, leap days in them, the day within a plain year from 0, and
+    whether this year's leap day has passed.
+    """
+    year, day = _year_and_day(ordinals)
+    is_leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    is_late = np.asarray(is_leap & (day > int(_BEFORE[2])))
+    passed = year - 1
+    leaps = passed // 4 - passed // 100 + passed // 400
+    return passed, leaps, day - is_late, is_late
+
+
 def weeks_until(ordinals: Ints, season: Season) -> Floats:
     """Weeks from a fixed day long ago to the start of each day, each day weighed by its
     month's factor. The difference of two is the growing time between them.
     """
-    year, day = _year_and_day(ordinals)
     factors = np.array(season.factors)
     plain = np.concatenate(([0.0], np.cumsum(np.repeat(factors, _DAYS))))
-    february_ends = int(_BEFORE[2])
-    is_leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
-    is_late = is_leap & (day > february_ends)
-    passed = year - 1
-    leaps = passed // 4 - passed // 100 + passed // 400
-    within = plain[day - is_late] + is_late * factors[1]
+    passed, leaps, day, is_late = _calendar(ordinals)
+    within = plain[day] + is_late * factors[1]
     return np.asarray(passed * plain[-1] + leaps * factors[1] + within) / 7
 
 
 def month_weeks(starts: Ints, ends: Ints) -> Floats:
     """How many weeks of each span lie in each month: one row a span, twelve columns."""
-    found = np.empty((len(starts), 12))
-    for month in range(12):
-        factors = [0.0] * 12
-        factors[month] = 1.0
-        only = Season(tuple(factors))
-        found[:, month] = weeks_until(ends, only) - weeks_until(starts, only)
-    return found
+    plain = np.zeros((366, 12))
+    plain[1:] = np.cumsum(np.repeat(np.eye(12), _DAYS, axis=0), axis=0)
+    february = np.eye(12)[1]
+
+    def days(ordinals: Ints) -> Floats:
+        passed, leaps, day, is_late = _calendar(ordinals)
+        late = (leaps + is_late)[:, None] * february
+        return np.asarray(passed[:, None] * _DAYS + late + plain[day])
+
+    return (days(ends) - days(starts)) / 7

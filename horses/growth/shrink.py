@@ -13,8 +13,7 @@ import numpy as np
 
 from horses.growth.intervals import Intervals, group_of
 from horses.growth.priors import Priors
-from horses.growth.season import Floats, Ints
-from horses.growth.table import Bools
+from horses.growth.season import Bools, Floats, Ints
 from horses.growth.terms import Record
 
 HAMPEL = (2.5, 4.0, 7.0)

@@ -8,13 +8,10 @@ from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
-import numpy.typing as npt
 
-from horses.growth.season import Floats, Ints
+from horses.growth.season import Bools, Floats, Ints
 from horses.growth.terms import Key, Questionable, Record
 from horses.hoof import FEET
-
-Bools = npt.NDArray[np.bool_]
 
 LEAST_MM, MOST_MM = 25.0, 160.0
 """Toes outside these are no horse's: ours (feral adults 63 to 97 mm; a foal is born
