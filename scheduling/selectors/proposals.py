@@ -1,30 +1,21 @@
 """A proposal as its page shows it: weeks of rounds, who is left over and why, figures."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
 from typing import Any
-from uuid import UUID
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import QuerySet
 
-from practice.geo import Position
-from practice.models import Practice, User
-from scheduling.drawing import Dot, Line, Mark, draw_map
+from practice.models import User
 from scheduling.models import Booking, Proposal
-from scheduling.planner.costs import left_over_cost
-from scheduling.planner.insertion import insertion_cost, why_left
-from scheduling.planner.judge import TimedRound, TimedStop, cost_of, time_shift
+from scheduling.planner.insertion import why_left
+from scheduling.planner.judge import TimedRound, TimedStop, time_shift
 from scheduling.planner.weeks import Plan, Shift
+from scheduling.selectors.moves import Place, in_words, key_of, world_of
 from scheduling.weeks.changes import Change, Tally, changes, tally
-from scheduling.weeks.world import Job, World, plan_from_json, world_from_json
-
-Place = tuple[date, str]
-_ISO_DAY = re.compile(r"\b(\d{4}-\d\d-\d\d)\b")
-_WITH_KEY = re.compile(r"\bwith (\d+)\b")
+from scheduling.weeks.world import Job, World, plan_from_json
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,23 +95,6 @@ class LeftView:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """A day that could take a visit. ``drive``: minutes added to the round; ``cost``
-    against where the visit stands now; ``refusal``: the rule that speaks against it."""
-
-    key: str
-    day: date
-    farrier: str
-    name: str
-    position: int
-    drive: int
-    off: int
-    cost: int
-    refusal: str
-    is_here: bool
-
-
-@dataclass(frozen=True, slots=True)
 class ProposalView:
     """The whole page."""
 
@@ -144,20 +118,6 @@ class ProposalView:
         if self.hand is None or not self.hand.horses:
             return None
         return round(self.hand.drive_a_horse * self.now.horses) - self.now.drive
-
-
-def world_of(proposal: Proposal) -> World | None:
-    """The world that it was reckoned on; kept in memory while the page is worked on,
-    since it never changes once found."""
-    if proposal.state != Proposal.State.READY or proposal.finished_at is None:
-        return None
-    return _world(proposal.pk, proposal.finished_at.isoformat())
-
-
-@lru_cache(maxsize=3)
-def _world(pk: UUID, finished: str) -> World:
-    row = Proposal.objects.only("world", "travel").get(pk=pk)
-    return world_from_json(row.world or {}, bytes(row.travel or b""))
 
 
 def listed(viewer: User | AnonymousUser) -> QuerySet[Proposal]:
@@ -204,131 +164,9 @@ def viewed(proposal: Proposal, *, chosen: str = "", visit: str = "") -> Proposal
     )
 
 
-def choices(proposal: Proposal, visit: str) -> list[Choice]:
-    """Where the visit could go, the cheapest first, days that refuse it last.
-
-    Raises:
-        KeyError: there is no such visit.
-    """
-    world = world_of(proposal)
-    assert world is not None
-    instance = world.instance
-    plan = plan_from_json(proposal.plan or [])
-    here = plan.shift_of(visit)
-    target = instance.visit_by_id[visit].target
-    found = insertion_cost(instance, plan, visit)
-    driven_out = set(plan.without(visit).orders)
-    left = left_over_cost(instance, instance.visit_by_id[visit])
-    now = next((one.cost for one in found if (one.day, one.farrier) == here), 0.0)
-    rows = []
-    for one in found:
-        place = (one.day, one.farrier)
-        # What is no driving in the cost: the day off target, moving, opening a round.
-        flat = cost_of(instance, visit, *place) - left
-        flat += 0.0 if place in driven_out else instance.weights.day
-        rows.append(
-            Choice(
-                key=_key(place),
-                day=one.day,
-                farrier=one.farrier,
-                name=world.farriers[one.farrier],
-                position=one.position,
-                drive=round((one.cost - flat) / (instance.weights.drive or 1.0)),
-                off=(one.day - target).days,
-                cost=round(one.cost - now),
-                refusal=in_words(world, one.broken[0].sentence) if one.broken else "",
-                is_here=place == here,
-            )
-        )
-    return sorted(rows, key=lambda row: (bool(row.refusal), row.cost, row.key))
-
-
-def in_words(world: World, sentence: str) -> str:
-    """A sentence of the planner with names for keys and days as people say them."""
-
-    def day(found: re.Match[str]) -> str:
-        one = date.fromisoformat(found[1])
-        return f"{one:%a} {one.day} {one:%b}"
-
-    def name(found: re.Match[str]) -> str:
-        return f"with {world.farriers.get(found[1], found[1])}"
-
-    said = _WITH_KEY.sub(name, _ISO_DAY.sub(day, sentence))
-    for key in re.findall(r"\S+", sentence):
-        job = world.jobs.get(key)
-        if job:
-            said = said.replace(key, job.name)
-    return said
-
-
-def map_of_weeks(view: ProposalView, practice: Practice) -> str:
-    """All rounds as thin lines, the chosen one with its numbers. No query."""
-    world, plan = view.world, view.plan
-    lines, at_stop, marks = [], set(), []
-    for place, ids in plan.orders.items():
-        shift = _shift(world, place)
-        way = [
-            _position(world, shift.leaves_from),
-            *(_at(world, key) for key in ids),
-            _position(world, shift.home),
-        ]
-        lines.append(Line(key=f"{place[0]} {place[1]}", points=tuple(way)))
-        if place == view.chosen:
-            marks += [
-                Mark(
-                    key=key,
-                    at=_at(world, key),
-                    number=str(number),
-                    label=world.jobs[key].name,
-                    tone="chosen",
-                    href=f"#stop-{key}",
-                )
-                for number, key in enumerate(ids, start=1)
-            ]
-            at_stop = set(ids)
-    planned = {key for ids in plan.orders.values() for key in ids}
-    dots = [
-        Dot(
-            key=visit.id,
-            at=_at(world, visit.id),
-            label=world.jobs[visit.id].name,
-            tone="planned" if visit.id in planned else "left",
-        )
-        for visit in world.instance.visits
-        if visit.id not in at_stop
-    ]
-    chosen = next((one for one in lines if one.key == _key(view.chosen)), None)
-    return draw_map(
-        marks,
-        home=_position(world, 0),
-        route=chosen.points if chosen else (),
-        lines=[one for one in lines if one is not chosen],
-        dots=dots,
-        unit=practice.road_unit,
-        title="Map of the proposed rounds",
-        height=460,
-    )
-
-
-def _key(place: Place | None) -> str:
-    return f"{place[0]} {place[1]}" if place else ""
-
-
-def _position(world: World, index: int) -> Position:
-    return Position(*world.places[index])
-
-
-def _at(world: World, key: str) -> Position:
-    return _position(world, world.instance.visit_by_id[key].place)
-
-
-def _shift(world: World, place: Place) -> Shift:
-    return next(one for one in world.instance.shifts if one.key == place)
-
-
 def _chosen(plan: Plan, asked: str) -> Place | None:
     """The round that the address names, if it has stops."""
-    return next((place for place in plan.orders if _key(place) == asked), None)
+    return next((place for place in plan.orders if key_of(place) == asked), None)
 
 
 def _first(plan: Plan) -> Place | None:
@@ -359,7 +197,7 @@ def _weeks(
         ]
         days.setdefault(shift.day, []).append(
             DayView(
-                key=_key(shift.key),
+                key=key_of(shift.key),
                 day=shift.day,
                 farrier=shift.farrier,
                 name=world.farriers[shift.farrier],

@@ -11,7 +11,8 @@ from scheduling.planner.insertion import Insertion, insertion_cost
 from scheduling.planner.judge import time_shift
 from scheduling.planner.weeks import Plan
 from scheduling.selectors.travel import known_travel
-from scheduling.selectors.world import Asked, gather
+from scheduling.selectors.world import gather
+from scheduling.selectors.world_rows import Asked
 from scheduling.weeks.changes import put
 from scheduling.weeks.world import Job, World
 

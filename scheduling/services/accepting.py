@@ -19,10 +19,10 @@ from practice.models import Barn, User
 from scheduling.models import BookedHorse, Booking, Proposal, ProposalStep, Round
 from scheduling.planner.weeks import Plan
 from scheduling.selectors.plans import Wish
-from scheduling.selectors.world import day_digests
+from scheduling.selectors.world_rows import day_digests
 from scheduling.services.bookings import call_off, reschedule
+from scheduling.services.moving import locked, plan_of, world_of
 from scheduling.services.plans import replan
-from scheduling.services.proposals import locked, plan_of, world_of
 from scheduling.services.rounds import book_round, locked_round
 from scheduling.weeks.world import Job, World, plan_to_json
 

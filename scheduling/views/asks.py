@@ -23,6 +23,7 @@ from scheduling.models import Ask, Booking, Proposal
 from scheduling.planner.one_day import clock
 from scheduling.selectors import asks as select
 from scheduling.selectors.slots import Fit, days_that_fit
+from scheduling.services import answers as answering
 from scheduling.services import asks as service
 
 
@@ -117,7 +118,7 @@ def take_wish(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("scheduling:answers")
     day, farrier = form.cleaned_data["to"]
     try:
-        booking = service.take_wish(
+        booking = answering.take_wish(
             ask=row,
             day=day,
             farrier=access.get(User.objects.farriers(), pk=farrier),
@@ -214,10 +215,10 @@ def _take(
     row: Ask, said: dict[str, Any], fits: list[Fit], noted_by: User | None
 ) -> str:
     if said["answer"] == "agree":
-        service.agree(ask=row, noted_by=noted_by)
+        answering.agree(ask=row, noted_by=noted_by)
         return "Thank you: the day is noted as agreed."
     if said["answer"] == "away":
-        service.away(
+        answering.away(
             ask=row,
             until=said["until"],
             today=timezone.localdate(),
@@ -226,10 +227,10 @@ def _take(
         )
         return "Thank you: noted. You will be asked again after that."
     if said["answer"] == "call_off":
-        service.call_off_own(ask=row, reason=said["note"], noted_by=noted_by)
+        answering.call_off_own(ask=row, reason=said["note"], noted_by=noted_by)
         return "It is called off. Thank you for saying so."
     by_key = {fit.key: fit for fit in fits}
-    service.wish_other_day(
+    answering.wish_other_day(
         ask=row,
         wishes=[
             {

@@ -25,7 +25,9 @@ from practice.models import Practice, User
 from scheduling.forms.proposals import AcceptForm, MoveForm, ProposeForm
 from scheduling.models import Proposal, ProposalStep
 from scheduling.selectors import proposals as select
-from scheduling.services import accepting
+from scheduling.selectors.moves import choices
+from scheduling.selectors.proposal_map import map_of_weeks
+from scheduling.services import accepting, moving
 from scheduling.services import proposals as service
 
 SHOWN_CHOICES = 12
@@ -111,28 +113,28 @@ def _page(
     request: HttpRequest, row: Proposal, *, refusal: str = "", status: int = 200
 ) -> HttpResponse:
     viewer = access.member(request)
-    moving = request.POST.get("visit") or request.GET.get("move", "")
+    picked = request.POST.get("visit") or request.GET.get("move", "")
     chosen = request.GET.get("round", "")
-    view = select.viewed(row, chosen=chosen, visit=moving)
+    view = select.viewed(row, chosen=chosen, visit=picked)
     page: dict[str, Any] = {
         "proposal": row,
         "view": view,
-        "map": select.map_of_weeks(view, Practice.objects.the_one()),
+        "map": map_of_weeks(view, Practice.objects.the_one()),
         "step": row.steps.filter(undone_at__isnull=True).last(),
         "refusal": refusal,
         "today": timezone.localdate(),
         "may_act": viewer.keeps_books,
     }
-    if viewer.keeps_books and moving in view.world.jobs:
-        job = view.world.jobs[moving]
-        if not job.is_fixed and moving not in row.accepted:
-            rows = select.choices(row, moving)
+    if viewer.keeps_books and picked in view.world.jobs:
+        job = view.world.jobs[picked]
+        if not job.is_fixed and picked not in row.accepted:
+            rows = choices(row, picked)
             page["moving"] = job
-            page["target"] = view.world.instance.visit_by_id[moving].target
+            page["target"] = view.world.instance.visit_by_id[picked].target
             page["choices"] = [one for one in rows if not one.refusal][:SHOWN_CHOICES]
             page["refused"] = [one for one in rows if one.refusal][:SHOWN_CHOICES]
-            page["here"] = view.plan.shift_of(moving)
-            page["order"] = _order(view, moving)
+            page["here"] = view.plan.shift_of(picked)
+            page["order"] = _order(view, picked)
     return render(request, "scheduling/proposal.html", page, status=status)
 
 
@@ -200,7 +202,7 @@ def costs(request: HttpRequest, pk: UUID) -> HttpResponse:
     if row.state != Proposal.State.READY:
         raise Http404
     try:
-        rows = select.choices(row, request.GET.get("visit", ""))
+        rows = choices(row, request.GET.get("visit", ""))
     except KeyError as error:
         raise Http404 from error
     told = [
@@ -228,7 +230,7 @@ def move(request: HttpRequest, pk: UUID) -> HttpResponse:
     day, farrier = form.cleaned_data["to"]
     visit = form.cleaned_data["visit"]
     try:
-        service.move_visit(
+        moving.move_visit(
             proposal=row,
             visit=visit,
             day=day,
@@ -285,7 +287,7 @@ def undo(request: HttpRequest, pk: UUID, step: int) -> HttpResponse:
                 step=found, by=access.member(request), today=timezone.localdate()
             )
         else:
-            service.undo_move(step=found)
+            moving.undo_move(step=found)
     except Refused as refusal:
         messages.error(request, refusal.sentence)
     else:

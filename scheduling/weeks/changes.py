@@ -1,13 +1,13 @@
 """What a plan of weeks comes to, and what it changes against what is booked. Pure."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
 
 from scheduling.planner.insertion import Insertion, insertion_cost
-from scheduling.planner.judge import Verdict, evaluate
-from scheduling.planner.weeks import Instance, Plan
+from scheduling.planner.judge import Verdict, evaluate, time_shift
+from scheduling.planner.weeks import Instance, Plan, Visit
 from scheduling.weeks.world import World
 
 MOST_BY_HAND: Final = 200
@@ -149,6 +149,25 @@ def put(plan: Plan, key: str, place: tuple[date, str], position: int) -> Plan:
     return Plan.of(orders)
 
 
-def order_is_kept(instance: Instance, plan: Plan) -> bool:
-    """Whether the plan breaks no rule."""
-    return not evaluate(instance, plan).broken
+def stands_on(visit: Visit) -> tuple[str, date] | None:
+    """Farrier and day of its booking, if it has one."""
+    return (visit.booked.farrier, visit.booked.day) if visit.booked else None
+
+
+def broken_rounds(instance: Instance) -> set[tuple[str, date]]:
+    """Days whose bookings break a rule as they stand: whether loose or, agreed ones, to
+    the minute. (farrier, day)"""
+    loose = replace(
+        instance, visits=tuple(replace(one, booked=None) for one in instance.visits)
+    )
+    rounds: dict[tuple[str, date], list[tuple[int, str]]] = {}
+    for visit in instance.visits:
+        place = stands_on(visit)
+        if place and visit.booked:
+            rounds.setdefault(place, []).append((visit.booked.start, visit.id))
+    return {
+        (farrier, day)
+        for (farrier, day), rows in rounds.items()
+        for judge in (loose, instance)
+        if time_shift(judge, day, farrier, [key for _, key in sorted(rows)]).broken
+    }

@@ -8,13 +8,17 @@ Of all cuts the cheapest is found by dynamic programming: the cost of dates, as 
 planner reckons it, plus what one more visit costs in driving.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
+
+from scheduling.planner.weeks import BREAK_FROM, BREAK_UNTIL, Shift
 
 ONE_MORE_VISIT: Final = 40.0
 """What a further visit to a barn weighs in the cut, in minutes of driving: a detour
 there and back, and setting up. Ours: the search finds the true driving later."""
+LEAST_VISIT: Final = 60
+"""No visit is cut shorter than this, however far the barn. Ours."""
 EARLY_A_DAY: Final = 0.5
 LATE_A_DAY: Final = 2.0
 """The dates' weights, a horse and day. The planner's own, unless the practice says
@@ -77,6 +81,22 @@ def date_cost(animal: DueAnimal, day: int) -> float:
         return EARLY_A_DAY * early
     late = -early
     return LATE_A_DAY * late * (1 + late / max(1, animal.latest - animal.target))
+
+
+def longest_visit(shifts: Iterable[Shift], *, drive: int, setup: int) -> int:
+    """The most minutes of work that a day can hold at a barn so many minutes from home,
+    driven there and back, the break before or after it: a longer visit would be left
+    over whole."""
+    most = LEAST_VISIT
+    for shift in shifts:
+        begin = shift.start + drive + setup
+        finish = shift.end - drive
+        if shift.break_minutes and begin <= BREAK_UNTIL <= finish:
+            rested = BREAK_FROM + shift.break_minutes + setup
+            most = max(most, BREAK_UNTIL - begin, finish - max(begin, rested))
+        else:
+            most = max(most, finish - begin)
+    return most
 
 
 def cut(animals: Sequence[DueAnimal], *, most_minutes: int) -> list[Piece]:
