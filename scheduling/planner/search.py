@@ -77,6 +77,8 @@ def propose(
     """
     began = timer()
     check_agreed(instance)
+    if not instance.shifts:
+        return Plan()
     sheet = sheet_of(instance)
     until = began + (float("inf") if seconds is None else seconds)
     rule = _Rule(until, _bundles(iterations), timer, threading.Event())
