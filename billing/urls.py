@@ -5,7 +5,18 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, include, path
 
 from billing import api, portal
-from billing.views import charges, closing, invoices, lines, payments, pieces
+from billing.views import (
+    charges,
+    closing,
+    discounts,
+    invoices,
+    lines,
+    payments,
+    pieces,
+    prices,
+    rules,
+    terms,
+)
 
 app_name = "billing"
 
@@ -14,6 +25,18 @@ charge_list_urls: list[URLPattern | URLResolver] = [
     path("extras/", charges.add_to_charge_list, name="charge_add"),
     path("extras/<int:pk>/retire/", charges.retire, name="charge_retire"),
     path("tax/", charges.tax_rate, name="tax_rate"),
+    path("tax/standing/", prices.tax, name="tax"),
+    path("tax/standing/confirm/", prices.tax_confirm, name="tax_confirm"),
+    path("rules/", rules.rules, name="rules"),
+    path("rules/<slug:kind>/", rules.add, name="rule_add"),
+    path("rules/<slug:kind>/<int:pk>/remove/", rules.remove, name="rule_remove"),
+    path("clients/<int:pk>/", terms.client_terms, name="client_terms"),
+    path("barns/<int:pk>/", terms.barn_terms, name="barn_terms"),
+    path("<int:pk>/", prices.charge, name="charge"),
+    path("<int:pk>/prices/", prices.price_add, name="price_add"),
+    path(
+        "<int:pk>/prices/<int:price>/remove/", prices.price_remove, name="price_remove"
+    ),
 ]
 
 invoice_urls: list[URLPattern | URLResolver] = [
@@ -26,6 +49,11 @@ invoice_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/discard/", invoices.discard, name="invoice_discard"),
     path("<uuid:pk>/note/", invoices.note, name="invoice_note"),
     path("<uuid:pk>/credit/", invoices.credit, name="invoice_credit"),
+    path("<uuid:pk>/discount/", discounts.discount, name="discount"),
+    path(
+        "<uuid:pk>/discount/remove/", discounts.discount_remove, name="discount_remove"
+    ),
+    path("<uuid:pk>/deposit/<uuid:of>/", discounts.deposit, name="deposit"),
     path("<uuid:pk>/lines/", lines.add, name="line_add"),
     path("<uuid:pk>/lines/<int:line>/", lines.change, name="line"),
     path("<uuid:pk>/lines/<int:line>/remove/", lines.remove, name="line_remove"),

@@ -17,7 +17,7 @@ from uuid import uuid4
 from django.utils import timezone
 from PIL import Image
 
-from billing.models import ChargeItem, Invoice
+from billing.models import ChargeItem, Invoice, Price, TravelBand
 from billing.services.charges import propose_charge_list
 from billing.services.invoices import issue_invoice
 from billing.services.lines import NewLine, add_line
@@ -26,7 +26,7 @@ from horses.services.photos import add_photo
 from horses.services.sheets import receive_sheet
 from practice import outbox
 from practice.models import ApiToken, Message, SignInLink
-from scheduling.models import Ask, Booking
+from scheduling.models import Ask, Booking, DrivenRoad, RoadMap
 from scheduling.selectors.plans import Wish
 from scheduling.services.feeds import renew_feed
 from scheduling.services.handling import close_barn
@@ -123,6 +123,9 @@ WAYS: dict[str, Way] = {
     "horses:horse_edit": way(BOOKS, BOOKS, pk="horse"),
     "horses:horse_owners": way(BOOKS, BOOKS, pk="horse"),
     "horses:horse_payer": way(BOOKS, BOOKS, pk="horse"),
+    "horses:horse_interval": way(FARRIERS, FARRIERS, pk="horse"),
+    "horses:intervals": way(HEAD, HEAD),
+    "horses:interval_limits": way(HEAD, HEAD, use="use"),
     "horses:trends": way(STAFF, pk="horse"),
     "horses:plans": way(STAFF, pk="horse"),
     "horses:plan_new": way(FARRIERS, FARRIERS, pk="horse", foot="foot"),
@@ -187,6 +190,23 @@ WAYS: dict[str, Way] = {
     "scheduling:rounds": way(STAFF),
     "scheduling:book": way(BOOKS, BOOKS),
     "scheduling:round": way(STAFF, pk="round"),
+    "scheduling:round_sheet": way(STAFF, pk="round"),
+    "scheduling:round_sheet_pdf": way(STAFF, pk="round"),
+    "scheduling:left_home": way(NOBODY, TREATS, pk="round"),
+    "scheduling:home_again": way(NOBODY, TREATS, pk="round"),
+    "scheduling:tell_late": way(STAFF, STAFF, pk="round"),
+    "scheduling:arrived": way(NOBODY, TREATS, pk="booking"),
+    "scheduling:left": way(NOBODY, TREATS, pk="booking"),
+    "scheduling:late": way(NOBODY, STAFF, pk="booking"),
+    "scheduling:skip": way(NOBODY, BOOKS, pk="booking"),
+    "scheduling:driving": way(STAFF),
+    "scheduling:set_pace": way(NOBODY, BOOKS),
+    "scheduling:road_map": way(NOBODY, BOOKS),
+    "scheduling:drop_road_map": way(NOBODY, BOOKS, pk="road_map"),
+    "scheduling:ask_anew": way(NOBODY, BOOKS),
+    "scheduling:learning": way(STAFF),
+    "scheduling:take_lesson": way(NOBODY, BOOKS, pk="work"),
+    "scheduling:leave_drive_out": way(NOBODY, BOOKS, pk="drive", way="drive_way"),
     "scheduling:best_order": way(NOBODY, BOOKS, pk="round"),
     "scheduling:booking": way(BOOKS, BOOKS, pk="booking"),
     "scheduling:reschedule": way(NOBODY, BOOKS, pk="booking"),
@@ -242,6 +262,19 @@ WAYS: dict[str, Way] = {
     "billing:charge_add": way(NOBODY, BOOKS),
     "billing:charge_retire": way(NOBODY, BOOKS, pk="charge"),
     "billing:tax_rate": way(NOBODY, BOOKS),
+    "billing:tax": way(BOOKS, BOOKS),
+    "billing:tax_confirm": way(NOBODY, HEAD),
+    "billing:rules": way(BOOKS, BOOKS),
+    "billing:rule_add": way(NOBODY, BOOKS, kind="rule_kind"),
+    "billing:rule_remove": way(NOBODY, BOOKS, kind="rule_kind", pk="band"),
+    "billing:client_terms": way(BOOKS, BOOKS, pk="client"),
+    "billing:barn_terms": way(BOOKS, BOOKS, pk="barn"),
+    "billing:charge": way(BOOKS, BOOKS, pk="charge"),
+    "billing:price_add": way(NOBODY, BOOKS, pk="charge"),
+    "billing:price_remove": way(NOBODY, BOOKS, pk="charge", price="price"),
+    "billing:discount": way(NOBODY, BOOKS, pk="draft"),
+    "billing:discount_remove": way(NOBODY, BOOKS, pk="draft"),
+    "billing:deposit": way(NOBODY, BOOKS, pk="draft", of="invoice"),
     "billing:invoices": way(BOOKS),
     "billing:drafts_fragment": way(BOOKS),
     "billing:invoice": way(BOOKS, pk="invoice"),
@@ -307,9 +340,13 @@ def house(cast: dict[str, Any]) -> dict[str, Any]:
         "plan": factories.make_plan(horse=horse, by=head).pk,
         "day": today.isoformat(),
         "section": "name",
+        "use": "dressage",
         "trait": factories.make_conformation(horse=horse).pk,
         "consideration": "flare_dressed",
         "what": "totals",
+        "road_map": RoadMap.objects.create(name="a", sha256="0", size_bytes=1).pk,
+        "drive": _driven(head, today).pk,
+        "drive_way": "out",
         "closure": close_barn(barn=barn, first=today, last=today, by=head).pk,
         **_sent(cast),
         **_visited(horse, head, today),
@@ -318,6 +355,14 @@ def house(cast: dict[str, Any]) -> dict[str, Any]:
         **_billed(practice, owner, head, today),
         "sheet": receive_sheet(name="a.csv", data=b"Owner,Horse\nA,B\n", by=head).pk,
     }
+
+
+def _driven(head: Any, today: Any) -> DrivenRoad:
+    there = {"latitude": Decimal("55.6"), "longitude": Decimal("-2.8")}
+    ends = {f"{end}_{name}": v for end in ("start", "end") for name, v in there.items()}
+    return DrivenRoad.objects.create(
+        key="doors", farrier=head, day=today, minutes=9, **ends
+    )
 
 
 def _sent(cast: dict[str, Any]) -> dict[str, Any]:
@@ -410,10 +455,15 @@ def _billed(practice: Any, owner: Any, head: Any, today: Any) -> dict[str, Any]:
         day=today,
         by=head,
     )
+    charge = ChargeItem.objects.filter(work__isnull=True).first()
+    price = Price.objects.create(item=charge, amount=Decimal(7), client=owner.client)
     return {
+        "rule_kind": "band",
+        "band": TravelBand.objects.create(up_to_metres=9_000, price=Decimal(9)).pk,
+        "price": price.pk,
         "invoice": issued.pk,
         "draft": drafts[1].pk,
         "line": drafts[1].lines.get().pk,
         "payment": payment.pk,
-        "charge": ChargeItem.objects.filter(work__isnull=True).first().pk,
+        "charge": charge.pk,
     }

@@ -25,10 +25,12 @@ class PricesForm(forms.Form):
             price = AmountField(required=False, label=f"Price of {item.name}")
             price.initial = item.price
             self.fields[f"price_{item.pk}"] = price
-            codes = list(tax_codes)
+            codes = [("", f"as {item.get_tax_class_display()}"), *tax_codes]
             if item.tax_code not in dict(codes):
                 codes.append((item.tax_code, item.tax_code))
-            tax = forms.ChoiceField(choices=codes, label=f"Tax of {item.name}")
+            tax = forms.ChoiceField(
+                choices=codes, required=False, label=f"Tax of {item.name}"
+            )
             tax.initial = item.tax_code
             self.fields[f"tax_{item.pk}"] = tax
 

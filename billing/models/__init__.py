@@ -1,11 +1,11 @@
 """Who owes what, on paper that holds."""
 
+from billing.models.allowances import InvoiceAllowance
 from billing.models.bank import BankImport, BankLine, StatementColumns
 from billing.models.charges import ChargeItem, Price, TaxClass, TaxRate
 from billing.models.collecting import Collecting, IssueRun, LatePercent
 from billing.models.invoices import (
     Invoice,
-    InvoiceAllowance,
     InvoiceLine,
     Rendition,
     Sequence,

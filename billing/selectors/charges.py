@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Count, Exists, OuterRef
 
 from billing import regimes
 from billing.models import (
@@ -141,6 +141,7 @@ def charge_list() -> list[ChargeItem]:
         ChargeItem.Kind.EXTRA: 2,
     }
     rows = ChargeItem.objects.active().select_related("work")
+    rows = rows.annotate(others=Count("prices"))
     return sorted(
         rows,
         key=lambda item: (

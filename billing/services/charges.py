@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from billing import money
-from billing.models import ChargeItem, TaxRate
+from billing.models import ChargeItem, TaxClass, TaxRate
 from billing.selectors import regime_of
 from horses.models import Work
 from practice.errors import Refused
@@ -49,18 +49,13 @@ def propose_charge_list(*, practice: Practice) -> None:
             },
         )
     if not ChargeItem.objects.active().filter(kind=ChargeItem.Kind.CALL_OUT).exists():
-        ChargeItem.objects.create(
-            kind=ChargeItem.Kind.CALL_OUT,
-            name=CALL_OUT_NAME,
-            tax_code=regime.work_code,
-        )
+        ChargeItem.objects.create(kind=ChargeItem.Kind.CALL_OUT, name=CALL_OUT_NAME)
     priced = ChargeItem.objects.filter(work__isnull=False).values("work")
     for work in Work.objects.exclude(pk__in=priced):
         ChargeItem.objects.create(
             kind=ChargeItem.Kind.WORK,
             work=work,
             name=work.name,
-            tax_code=regime.work_code,
             position=work.position,
         )
 
@@ -110,7 +105,11 @@ def add_extra(
         kind=ChargeItem.Kind.EXTRA,
         name=name,
         is_active=True,
-        defaults={"price": price, "tax_code": tax_code},
+        defaults={
+            "price": price,
+            "tax_code": tax_code,
+            "tax_class": TaxClass.GOODS,
+        },
     )
     if is_new:
         note_change(

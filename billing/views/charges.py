@@ -10,8 +10,14 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from billing.forms.charges import ExtraForm, PricesForm, TaxRateForm
 from billing.models import ChargeItem
+from billing.selectors import (
+    billing_settings,
+    is_proposed,
+    regime_of,
+    tax_choices,
+    taxed_codes,
+)
 from billing.selectors import charge_list as charges
-from billing.selectors import is_proposed, regime_of, tax_choices, taxed_codes
 from billing.services.charges import (
     Priced,
     add_extra,
@@ -20,6 +26,7 @@ from billing.services.charges import (
     set_prices,
     set_tax_rate,
 )
+from billing.services.standing import is_confirmed
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
@@ -36,6 +43,7 @@ def _page(request: HttpRequest, **forms: Any) -> HttpResponse:
         "extra": ExtraForm(tax_codes=codes),
         "rate": TaxRateForm(codes=rated, today=today) if rated else None,
         "regime": regime_of(practice),
+        "is_confirmed": is_confirmed(practice, billing_settings()),
         **forms,
     }
     status = 422 if any(form.is_bound for form in forms.values()) else 200

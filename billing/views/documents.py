@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from billing.forms.invoices import AddLineForm, CreditForm, NoteForm
+from billing.forms.prices import DiscountForm
 from billing.models import ChargeItem, Invoice
 from billing.selectors import (
     allocated_payments,
@@ -15,6 +16,7 @@ from billing.selectors import (
     state_of,
     tax_groups,
 )
+from billing.selectors.deposits import open_deposits
 from practice import access
 
 
@@ -31,11 +33,14 @@ def document_page(
         "state": state,
         "state_word": word,
         "payments": allocated_payments(document),
+        "allowances": document.allowances.order_by("position"),
     }
     if document.is_draft:
         charges = ChargeItem.objects.visible_to(access.member(request)).active()
         page["add"] = AddLineForm(items=charges.filter(price__isnull=False))
         page["note"] = NoteForm(initial={"note": document.note})
+        page["discount"] = DiscountForm()
+        page["deposits"] = open_deposits(document)
     elif document.is_issued and state != "credited" and document.kind != "381":
         page["credit"] = CreditForm()
     return render(request, "billing/invoice.html", {**page, **forms}, status=status)
