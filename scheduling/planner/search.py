@@ -26,6 +26,12 @@ PATIENCE: Final = (4000, 100)
 visit. Ours: on small regions nothing better came later (docs/rounds.md)."""
 
 
+SMALL: Final = 40
+"""So many visits are searched for LEAST_BUNDLES bundles however late it is, with one
+seed: that takes some tenths of a second, and no stalled machine leaves a poor plan."""
+LEAST_BUNDLES: Final = 4
+
+
 @dataclass(frozen=True, slots=True)
 class Progress:
     """How far a search is: seconds since it began, steps made, the best plan so far
@@ -48,6 +54,11 @@ class _Rule:
 
     def __call__(self) -> bool:
         return self.told.is_set() or self.timer() >= self.until
+
+    def at_least(self, sheet: Sheet) -> Callable[[], bool]:
+        """The rule for what is done in any case: for a small instance time is not
+        asked."""
+        return self.told.is_set if sheet.n <= SMALL else self
 
 
 def propose(
@@ -82,7 +93,7 @@ def propose(
     sheet = sheet_of(instance)
     until = began + (float("inf") if seconds is None else seconds)
     rule = _Rule(until, _bundles(iterations), timer, threading.Event())
-    first = _first(sheet, start, rule)
+    first = _first(sheet, start, rule.at_least(sheet))
     team = _Team(sheet, rule, began, progress, cancelled)
     found = team.search(first, seed, max(1, workers))
     return _judged(instance, start, found, first)
@@ -212,7 +223,8 @@ class _Team:
     def search(self, first: Orders, seed: int, workers: int) -> Orders:
         """The best orders found from here."""
         sheet = self.sheet
-        if self.rule() or self.rule.bundles == 0 or self._told():
+        least = self.rule.at_least(sheet)
+        if self._told() or least() or self.rule.bundles == 0:
             return first
         from scheduling.planner.ils import Search
         from scheduling.planner.model import build
@@ -222,13 +234,15 @@ class _Team:
         if not any(model.clients_of):
             return first
         self.searches = [
-            Search(sheet, model, first, seed + 1_000_003 * i) for i in range(workers)
+            Search(sheet, model, first, seed + 1_000_003 * i)
+            for i in range(1 if sheet.n <= SMALL else workers)
         ]
         self._run()
         best = min(
-            range(workers), key=lambda i: (round(self.searches[i].best_cost, 6), i)
+            range(len(self.searches)),
+            key=lambda i: (round(self.searches[i].best_cost, 6), i),
         )
-        polish = Polish(sheet, self.searches[best].best, stop=self.rule)
+        polish = Polish(sheet, self.searches[best].best, stop=least)
         return polish.run()
 
     def _run(self) -> None:
@@ -256,7 +270,10 @@ class _Team:
         from scheduling.planner.ils import BUNDLE
 
         patience = PATIENCE[0] + PATIENCE[1] * self.sheet.n
-        while search.bundle(self.rule):
+        least = LEAST_BUNDLES * BUNDLE
+        while search.bundle(
+            self.rule.at_least(self.sheet) if search.steps < least else self.rule
+        ):
             after()
             done = search.steps // BUNDLE
             if self.rule.bundles is not None and done >= self.rule.bundles:

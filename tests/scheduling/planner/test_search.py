@@ -83,7 +83,7 @@ def test_names_and_whole_weeks_change_nothing(instance, data):
 
 @pytest.fixture(scope="module")
 def small_region():
-    return region(24, 5, 2, seed=1)
+    return region(42, 5, 2, seed=1)
 
 
 def test_more_steps_are_never_worse_and_one_seed_gives_one_plan(small_region):
