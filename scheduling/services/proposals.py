@@ -160,10 +160,13 @@ def _begin(pk: UUID) -> Proposal | None:
 
 def _read(row: Proposal, alive: Callable[[], bool]) -> World:
     """The world as it is now, stored with the row before the search begins."""
-    today = timezone.localdate(timezone=Practice.objects.the_one().zone)
+    practice = Practice.objects.the_one()
+    # A worker that was away for long finds weeks that have begun: as they were asked.
+    eve = row.starts - timedelta(days=1)
+    today = min(timezone.localdate(timezone=practice.zone), eve)
     farriers = tuple(row.farriers.order_by("pk"))
     asked = Asked(
-        practice=Practice.objects.the_one(),
+        practice=practice,
         farriers=farriers,
         first=row.starts,
         last=row.until,
