@@ -144,6 +144,7 @@ WAYS: dict[str, Way] = {
     "horses:consider": way(NOBODY, FARRIERS, pk="closed_record", code="consideration"),
     "horses:client_horses": way(STAFF, pk="client"),
     "horses:barn_horses": way(STAFF, pk="barn"),
+    "horses:lateness": way(BOOKS),
     "horses:works": way(STAFF),
     "horses:work_add": way(BOOKS, BOOKS),
     "horses:work_edit": way(BOOKS, BOOKS, pk="work"),

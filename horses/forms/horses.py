@@ -7,7 +7,7 @@ from django import forms
 
 from horses.height import BadHeight, format_height, parse_height
 from horses.identity import parse_microchip, parse_ueln, spaced
-from horses.models import Horse, Work
+from horses.models import Horse, IntervalSettings, Work
 from horses.selectors.horses import ANY
 from practice import units
 from practice.errors import Refused
@@ -107,10 +107,10 @@ class HorseForm(forms.Form):
         self.fields["mass"].help_text = (
             "pounds, or write kg" if self.system == "imperial" else "kilograms"
         )
-        self.fields[
-            "interval_weeks"
-        ].help_text = (
-            f"without it the practice's usual {practice.default_interval_weeks}"
+        self.fields["interval_weeks"].help_text = (
+            "set weeks; left open, the day is reckoned from its growth"
+            if IntervalSettings.objects.the_one().reckons
+            else f"without it the practice's usual {practice.default_interval_weeks}"
         )
         if is_new:
             del self.fields["status"]

@@ -18,7 +18,18 @@ class DueWindowSerializer(serializers.ModelSerializer[DueWindow]):
 
     class Meta:
         model = DueWindow
-        fields = ["earliest", "target", "latest", "basis", "last_visit_day", "weeks"]
+        fields = [
+            "earliest",
+            "target",
+            "latest",
+            "ready_by",
+            "basis",
+            "last_visit_day",
+            "weeks",
+            "why",
+            "guide_foot",
+            "questionable",
+        ]
 
 
 class ShareSerializer(serializers.ModelSerializer[Ownership]):

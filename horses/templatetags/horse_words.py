@@ -1,12 +1,23 @@
 """What templates say of a horse: presentation only, no query, no rule."""
 
+from __future__ import annotations
+
 from datetime import date
+from typing import TYPE_CHECKING, Any
 
 from django import template
+from django.utils.safestring import SafeString
 
 from horses.height import format_height
 from horses.identity import spaced
 from horses.models import Horse
+from horses.trends import said
+from practice.days import between, span
+from practice.models import Practice
+
+if TYPE_CHECKING:
+    from horses.drawing.due import DueChart
+    from horses.growth import Left
 
 register = template.Library()
 
@@ -46,3 +57,42 @@ def height(mm: int | None) -> str:
 def grouped(number: str) -> str:
     """A life number or chip number in groups, for reading aloud."""
     return spaced(number)
+
+
+@register.filter
+def window_span(window: Any) -> str:
+    """The days of a due window, short: ``3–12 Mar``."""
+    return span(window.earliest, window.latest)
+
+
+@register.filter
+def window_between(window: Any) -> str:
+    """The days of a due window in a sentence: ``between 3 and 12 March``."""
+    return between(window.earliest, window.latest)
+
+
+@register.filter
+def due_drawn(chart: DueChart) -> SafeString:
+    """The chart of the next visit; the drawing escapes what it is told."""
+    from horses.drawing.due import due_chart
+
+    return SafeString(due_chart(chart))
+
+
+@register.filter
+def left_said(left: Left, practice: Practice) -> str:
+    """``+11 mm (8–14), lever +14 % (10–18), angle −1.2°``."""
+    unit: Any = practice.length_unit
+    gain, lever = left.gain_mm, left.lever_percent
+    if unit == "in":
+        low, high = (said(mm, "mm", unit) for mm in (gain.low80, gain.high80))
+    else:
+        low, high = f"{gain.low80:.0f}", f"{gain.high80:.0f}"
+        if unit == "cm":
+            low, high = f"{gain.low80 / 10:.1f}", f"{gain.high80 / 10:.1f}"
+    value = said(round(gain.value) if unit == "mm" else gain.value, "mm", unit)
+    return (
+        f"+{value} ({low}–{high}), lever {lever.value:+.0f}\u00a0% "
+        f"({lever.low80:.0f}–{lever.high80:.0f}), toe angle "
+        f"{-left.angle_loss_deg.value:+.1f}°"
+    ).replace("-", "−")

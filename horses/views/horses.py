@@ -13,8 +13,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from horses.forms.horses import HorseFilterForm, HorseForm, NewHorseForm, as_typed
+from horses.forms.intervals import LeftToForm
 from horses.models import Horse, Work
 from horses.selectors import horses as selectors
+from horses.selectors.due_story import due_story
 from horses.selectors.limbs import limbs_on
 from horses.services.register import change_horse, create_horse
 from horses.views.story import story
@@ -54,18 +56,29 @@ def horses(request: HttpRequest) -> HttpResponse:
 @require_GET
 @access.door(access.STAFF)
 def horse(request: HttpRequest, pk: int) -> HttpResponse:
-    """All that the practice knows of a horse."""
-    rows = Horse.objects.visible_to(request.user).select_related("barn", "usual_work")
+    """All that the practice knows of a horse, and what its feet come to if they are left
+    to a day that is asked for (``to``)."""
+    rows = Horse.objects.visible_to(request.user).select_related(
+        "barn", "usual_work", "interval_policy"
+    )
     row = access.get(rows, pk=pk)
     today = timezone.localdate()
+    file = selectors.horse_file(row, today=today)
+    last = file.due.last_visit_day if file.due else None
+    asked = request.GET if "to" in request.GET else None
+    form = LeftToForm(asked, last_visit=last)
+    to = form.cleaned_data["to"] if form.is_valid() else None
     page = {
         "horse": row,
-        "file": selectors.horse_file(row, today=today),
+        "file": file,
+        "story": due_story(row, today=today, left_to_day=to) if file.due else None,
+        "left_form": form,
         "limbs": limbs_on(row, day=today),
         **story(request, row),
         "today": today,
     }
-    return render(request, "horses/horse.html", page)
+    status = 422 if form.errors else 200
+    return render(request, "horses/horse.html", page, status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -1,11 +1,9 @@
 """What templates say of times on the road: presentation only."""
 
 from collections.abc import Sized
-from typing import Any
 
 from django import template
 
-from practice.days import between, span
 from scheduling.planner.one_day import clock as in_words
 
 register = template.Library()
@@ -33,15 +31,3 @@ def unlocalized(degrees: float) -> str:
 def tally(rows: Sized) -> int:
     """How many there are. (The house's own ``length`` is that of a foot.)"""
     return len(rows)
-
-
-@register.filter
-def window_span(window: Any) -> str:
-    """The days of a due window, short: ``3–12 Mar``."""
-    return span(window.earliest, window.latest)
-
-
-@register.filter
-def window_between(window: Any) -> str:
-    """The days of a due window in a sentence: ``between 3 and 12 March``."""
-    return between(window.earliest, window.latest)
