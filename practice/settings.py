@@ -206,11 +206,13 @@ OUTBOX_JOBS = {
     "refresh_due_windows": "horses.services.intervals.nightly_job",
     "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
     "propose_weeks": "scheduling.services.proposals.propose_job",
+    "read_road_map": "scheduling.services.roadmaps.read_job",
+    "fetch_drives": "scheduling.services.roadmaps.fetch_job",
     "plan_reminders": "scheduling.services.reminders.plan_job",
     "remind_client": "scheduling.services.reminders.remind_client_job",
 }
 # Those of them that take seconds: outside a transaction, with a lease that they renew.
-OUTBOX_LONG_JOBS = {"propose_weeks"}
+OUTBOX_LONG_JOBS = {"propose_weeks", "read_road_map", "fetch_drives"}
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
 }

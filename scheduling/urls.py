@@ -9,6 +9,7 @@ from scheduling.views import (
     asks,
     book,
     bookings,
+    driving,
     due,
     feeds,
     handling,
@@ -19,6 +20,7 @@ from scheduling.views import (
     rounds,
     slots,
     today,
+    underway,
 )
 
 app_name = "scheduling"
@@ -28,11 +30,20 @@ round_urls: list[URLPattern | URLResolver] = [
     path("book/", book.book, name="book"),
     path("<uuid:pk>/", rounds.round_page, name="round"),
     path("<uuid:pk>/best-order/", rounds.best_order, name="best_order"),
+    path("<uuid:pk>/sheet/", underway.round_sheet, name="round_sheet"),
+    path("<uuid:pk>/sheet.pdf", underway.round_sheet_pdf, name="round_sheet_pdf"),
+    path("<uuid:pk>/off/", underway.left_home, name="left_home"),
+    path("<uuid:pk>/home/", underway.home_again, name="home_again"),
+    path("<uuid:pk>/tell/", underway.tell_late, name="tell_late"),
 ]
 
 booking_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/", bookings.booking_page, name="booking"),
     path("<uuid:pk>/attend/", bookings.attend, name="attend"),
+    path("<uuid:pk>/there/", underway.arrived, name="arrived"),
+    path("<uuid:pk>/left/", underway.left, name="left"),
+    path("<uuid:pk>/late/", underway.late, name="late"),
+    path("<uuid:pk>/leave-out/", underway.skip, name="skip"),
     path("<uuid:pk>/move/", bookings.reschedule, name="reschedule"),
     path("<uuid:pk>/call-off/", bookings.call_off, name="call_off"),
     path("<uuid:pk>/up/", bookings.move, {"way": "up"}, name="move_up"),
@@ -44,6 +55,17 @@ piece_urls: list[URLPattern | URLResolver] = [
     path("of-horse/<int:pk>/", pieces.horse_bookings, name="horse_bookings"),
     path("at-barn/<int:pk>/", pieces.barn_upcoming, name="barn_upcoming"),
     path("of-mine/<int:pk>/", pieces.my_next_visit, name="my_next_visit"),
+]
+
+driving_urls: list[URLPattern | URLResolver] = [
+    path("", driving.driving, name="driving"),
+    path("pace/", driving.set_pace, name="set_pace"),
+    path("map/", driving.road_map, name="road_map"),
+    path("map/<uuid:pk>/drop/", driving.drop_map, name="drop_road_map"),
+    path("ask-anew/", driving.ask_anew, name="ask_anew"),
+    path("learning/", driving.learning, name="learning"),
+    path("learning/<int:pk>/take/", driving.take_lesson, name="take_lesson"),
+    path("drives/<int:pk>/<str:way>/", driving.leave_out, name="leave_drive_out"),
 ]
 
 handling_urls: list[URLPattern | URLResolver] = [
@@ -128,6 +150,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bookings/", include([*booking_urls, *piece_urls])),
     path("hours/", include(hour_urls)),
     path("handling/", include(handling_urls)),
+    path("driving/", include(driving_urls)),
     path("reminders/", include(reminder_urls)),
     path("api/v1/", include(api_urls)),
     path("feeds/<str:token>.ics", feeds.feed, name="feed"),

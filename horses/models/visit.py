@@ -68,6 +68,13 @@ class Visit(Timed):
     )
     travel_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     travel_metres = models.PositiveIntegerField(null=True, blank=True)
+    round_minutes = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="of driving in the day's whole round"
+    )
+    round_metres = models.PositiveIntegerField(null=True, blank=True)
+    round_stops = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="how many barns shared that driving"
+    )
     start_time = models.TimeField(
         null=True, blank=True, help_text="of day, in the practice's zone, where known"
     )

@@ -1,6 +1,6 @@
 """Visits: opened at a barn, filled horse by horse, closed by a farrier."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, time
 from uuid import UUID
 
@@ -27,6 +27,9 @@ def open_visit(
     by: User | None,
     travel_minutes: int | None = None,
     travel_metres: int | None = None,
+    round_minutes: int | None = None,
+    round_metres: int | None = None,
+    round_stops: int | None = None,
     start_time: time | None = None,
 ) -> Visit:
     """The visit under ``key``, with a record waiting for each of these horses.
@@ -68,20 +71,27 @@ def open_visit(
             field="key",
         )
     if not visit.is_closed:
-        _fill_travel(visit, travel_minutes, travel_metres)
+        road = {
+            "travel_minutes": travel_minutes,
+            "travel_metres": travel_metres,
+            "round_minutes": round_minutes,
+            "round_metres": round_metres,
+            "round_stops": round_stops,
+        }
+        _fill_travel(visit, road)
         _wait_for(visit, horses)
     return visit
 
 
-def _fill_travel(visit: Visit, minutes: int | None, metres: int | None) -> None:
+def _fill_travel(visit: Visit, road: Mapping[str, int | None]) -> None:
     """What the road says is kept where the visit doesn't know it yet."""
-    missing = []
-    if visit.travel_minutes is None and minutes is not None:
-        visit.travel_minutes = minutes
-        missing.append("travel_minutes")
-    if visit.travel_metres is None and metres is not None:
-        visit.travel_metres = metres
-        missing.append("travel_metres")
+    missing = [
+        name
+        for name, value in road.items()
+        if value is not None and getattr(visit, name) is None
+    ]
+    for name in missing:
+        setattr(visit, name, road[name])
     if missing:
         visit.save(update_fields=[*missing, "changed_at"])
 

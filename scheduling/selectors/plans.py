@@ -66,6 +66,8 @@ class Outlook:
     plan: Plan
     stops: tuple[PlannedStop, ...]
     warnings: tuple[Broken, ...]
+    frame: Day
+    calls: tuple[Call, ...]
 
 
 def position_of(barn: Barn) -> Position | None:
@@ -147,6 +149,8 @@ def look_ahead(
             for number, stop in enumerate(plan.stops, start=1)
         ),
         warnings=(*_off(farrier, day, hours), *plan.broken),
+        frame=frame,
+        calls=tuple(calls),
     )
 
 

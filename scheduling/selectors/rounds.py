@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Count, Prefetch, QuerySet, Sum
@@ -31,6 +31,18 @@ class StopCard:
     def at(self) -> Position | None:
         return position_of(self.booking.barn)
 
+    @property
+    def arrived(self) -> datetime | None:
+        """When the farrier tapped there."""
+        actual = getattr(self.booking, "actual", None)
+        return actual.arrived_at if actual else None
+
+    @property
+    def left(self) -> datetime | None:
+        """When the farrier tapped off."""
+        actual = getattr(self.booking, "actual", None)
+        return actual.left_at if actual else None
+
 
 @dataclass(frozen=True, slots=True)
 class WeekCell:
@@ -54,11 +66,13 @@ def with_stops(rounds: QuerySet[Round]) -> QuerySet[Round]:
     """Rounds with farrier, stops, bookings, barns and horses: six queries in all."""
     horses = BookedHorse.objects.select_related("horse__usual_work")
     stops = (
-        Stop.objects.select_related("booking__barn__area", "booking__visit")
+        Stop.objects.select_related(
+            "booking__barn__area", "booking__visit", "booking__actual"
+        )
         .prefetch_related(_HOURS_OF_BARN, Prefetch("booking__booked", queryset=horses))
         .order_by("position")
     )
-    return rounds.select_related("farrier").prefetch_related(
+    return rounds.select_related("farrier", "actual").prefetch_related(
         Prefetch("stops", queryset=stops)
     )
 

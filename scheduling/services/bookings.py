@@ -12,6 +12,7 @@ from practice.errors import Refused
 from practice.models import Practice, User
 from practice.services.changes import note_change
 from scheduling.models import BookedHorse, Booking, Round, Stop
+from scheduling.selectors.underway import driven_minutes, shared_road
 from scheduling.services.ask_links import withdraw_asks
 from scheduling.services.plans import replan
 from scheduling.services.rounds import add_horses, check_free, hold, locked_round
@@ -133,7 +134,8 @@ def _check_barn_is_free(booking: Booking, farrier: User, day: date) -> None:
 def attend(*, booking: Booking, by: User, today: date) -> Visit:
     """Opens the visit of a stop. Again: the same visit.
 
-    The visit keeps the road to it, which billing will want.
+    The visit keeps the road to it, which billing will want: as driven where that was
+    tapped, else as planned; and the whole round's, with the number of its barns.
 
     Raises:
         Refused: it is called off, lies in the future or has no horse.
@@ -148,7 +150,9 @@ def attend(*, booking: Booking, by: User, today: date) -> Visit:
             f"This stop is on {booking.day:%A} {booking.day.day} {booking.day:%B}: "
             "start it on its day."
         )
-    stop = Stop.objects.filter(booking=booking).first()
+    stop = Stop.objects.filter(booking=booking).select_related("round").first()
+    driven = driven_minutes(booking)
+    planned = stop.drive_minutes if stop else booking.typed_minutes
     visit = open_visit(
         key=booking.pk,
         barn=booking.barn,
@@ -156,8 +160,9 @@ def attend(*, booking: Booking, by: User, today: date) -> Visit:
         day=booking.day,
         horses=_horses(booking),
         by=by,
-        travel_minutes=stop.drive_minutes if stop else booking.typed_minutes,
+        travel_minutes=planned if driven is None else driven,
         travel_metres=stop.drive_metres if stop else None,
+        **(shared_road(stop.round) if stop else {}),
         start_time=_time_told(booking),
     )
     booking.status = Booking.Status.ATTENDED

@@ -9,14 +9,19 @@ from django.utils import timezone
 from practice.models import Practice
 from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.selectors.plans import Outlook, Wish, look_ahead
+from scheduling.selectors.underway import as_it_goes
 
 
-def replan(round_: Round, *, keep_order: bool = False) -> Round | None:
+def replan(
+    round_: Round, *, keep_order: bool = False, by_hand: bool | None = None
+) -> Round | None:
     """Plans the round anew from its bookings and stores order and times, in the
     caller's transaction.
 
-    What is attended keeps its place in front. ``keep_order``: the order of the stops
-    stays (new ones come last). A round without bookings is taken away: None.
+    What is attended keeps its place in front; what was tapped on the day, and how late
+    it is said to run, is heeded. ``keep_order``: the order of the stops stays (new ones
+    come last). ``by_hand``: whether it counts as set by hand, if otherwise than kept. A
+    round without bookings is taken away: None.
     """
     bookings = _bookings(round_)
     if not bookings:
@@ -31,7 +36,9 @@ def replan(round_: Round, *, keep_order: bool = False) -> Round | None:
         wishes=wishes,
         keep_order=keep_order,
     )
-    _store_round(round_, outlook, keep_order=keep_order)
+    outlook = as_it_goes(outlook, round_, bookings, practice.zone)
+    hand = keep_order if by_hand is None else by_hand
+    _store_round(round_, outlook, by_hand=hand)
     by_barn = {str(booking.barn_id): booking for booking in bookings}
     Stop.objects.filter(round=round_).delete()
     Stop.objects.bulk_create(
@@ -84,7 +91,7 @@ def _bookings(round_: Round) -> list[Booking]:
     rows = (
         Booking.objects.filter(farrier=round_.farrier_id, day=round_.day)
         .exclude(status=Booking.Status.CALLED_OFF)
-        .select_related("barn", "stop")
+        .select_related("barn", "stop", "actual")
         .prefetch_related("barn__access_hours", Prefetch("booked", queryset=horses))
     )
     return sorted(rows, key=_place)
@@ -96,21 +103,22 @@ def _place(booking: Booking) -> tuple[int, str]:
 
 
 def _wish(booking: Booking) -> Wish:
+    actual = getattr(booking, "actual", None)
     return Wish(
         barn=booking.barn,
         horses=tuple(row.horse for row in booking.booked.all()),
         typed_minutes=booking.typed_minutes,
-        attended=booking.is_attended,
+        attended=booking.is_attended or bool(actual and actual.arrived_at),
     )
 
 
-def _store_round(round_: Round, outlook: Outlook, *, keep_order: bool) -> None:
+def _store_round(round_: Round, outlook: Outlook, *, by_hand: bool) -> None:
     plan, hours = outlook.plan, outlook.hours
     fields = {
         "starts": hours.starts,
         "ends": hours.ends,
         "break_minutes": hours.break_minutes,
-        "by_hand": keep_order,
+        "by_hand": by_hand,
         "leave": plan.leave,
         "home_at": plan.home_at,
         "home_minutes": plan.home_minutes,

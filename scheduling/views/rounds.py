@@ -14,6 +14,8 @@ from practice.errors import Refused
 from practice.models import Practice
 from scheduling.models import Round
 from scheduling.selectors.rounds import cards, map_of, week, with_stops
+from scheduling.selectors.sheets import SheetStop
+from scheduling.selectors.underway import moved, slacks
 from scheduling.services import rounds as service
 
 
@@ -60,9 +62,11 @@ def round_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     round_ = access.get(found, pk=pk)
     stops = cards(round_)
     today = timezone.localdate()
+    slack = slacks(round_)
     page = {
         "round": round_,
-        "stops": stops,
+        "stops": [SheetStop(card, slack.get(str(card.booking.pk))) for card in stops],
+        "moved": moved(round_) if round_.day == today else [],
         "map": map_of(stops, Practice.objects.the_one()),
         "is_today": round_.day == today,
         "can_start": round_.day <= today,

@@ -163,7 +163,7 @@ def test_the_pages_keep_what_is_typed_and_say_what_is_wrong(client, farrier):
     answer = client.post(page, {"minutes": "50", "farrier": farrier.pk})
     assert answer.status_code == 302
     assert (
-        "50 min"
+        "50\xa0min"
         in client.get(
             reverse("scheduling:horse_bookings", args=[horse.pk])
         ).content.decode()

@@ -265,8 +265,9 @@ def test_pages_of_many_stops_cost_the_same(
     # Session, user, practice; farriers, rounds, usual and other days.
     assert grows_flat(as_farrier, "/rounds/", more) <= 7
     address = f"/rounds/{Round.objects.get(farrier=farrier, day=today).pk}/"
-    # Session, user, practice twice; the round in four, access hours.
-    assert grows_flat(as_farrier, address, more) <= 9
+    # Session, user, practice twice; the round in four, access hours; when barns must be
+    # done and are closed, for the slack; stops that moved.
+    assert grows_flat(as_farrier, address, more) <= 12
 
 
 def test_the_booking_page_costs_the_same_however_many_are_due(

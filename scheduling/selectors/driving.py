@@ -1,0 +1,109 @@
+"""What the page of drives shows: where each figure comes from, and what was learnt."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.conf import settings
+
+from practice.models import Barn, Practice
+from scheduling.models import DrivenRoad, RoadMap, TravelSettings
+from scheduling.selectors.plans import home_of, position_of
+from scheduling.selectors.travel import drives_driven, known_travel, pace_of
+
+if TYPE_CHECKING:
+    from scheduling.driving import Calibration, Pace
+
+MOST_BARNS = 400
+MOST_SHOWN = 60
+SOURCE_WORDS = {
+    "estimate": "estimate",
+    "roads": "road map",
+    "engine": "road engine",
+    "none": "",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FromHome:
+    """The drive from home to a barn and where its figure comes from."""
+
+    barn: Barn
+    minutes: int
+    metres: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrivingPage:
+    """All of the page. counts: drives between home and barns by source."""
+
+    engine: str
+    engine_trouble: str
+    maps: tuple[RoadMap, ...]
+    row: TravelSettings | None
+    pace: "Pace"
+    calibration: "Calibration"
+    counts: tuple[tuple[str, int], ...]
+    from_home: tuple[FromHome, ...]
+    driven: tuple[DrivenRoad, ...]
+
+
+def driving_page() -> DrivingPage:
+    """Nine queries at the most."""
+    from scheduling.driving import Pace, calibrate
+
+    row = TravelSettings.objects.filter(pk=1).first()
+    pace = pace_of(row) if row else Pace()
+    counts, from_home = _drives()
+    engine, trouble = engine_words()
+    return DrivingPage(
+        engine=engine,
+        engine_trouble=trouble,
+        maps=tuple(
+            RoadMap.objects.exclude(state=RoadMap.State.REPLACED).select_related(
+                "uploaded_by"
+            )[:5]
+        ),
+        row=row,
+        pace=pace,
+        calibration=calibrate(drives_driven(), pace),
+        counts=counts,
+        from_home=from_home,
+        driven=tuple(DrivenRoad.objects.select_related("farrier")[:MOST_SHOWN]),
+    )
+
+
+def engine_words() -> tuple[str, str]:
+    """The engine that the operator named, and what is wrong with its settings."""
+    if not (settings.ROAD_ENGINE or settings.ROAD_ENGINE_URL):
+        return "", ""
+    from scheduling.travel.engines import Engine
+
+    try:
+        engine = Engine(settings.ROAD_ENGINE, settings.ROAD_ENGINE_URL)
+    except ValueError as error:
+        return "", str(error)
+    return engine.kind, ""
+
+
+def _drives() -> tuple[tuple[tuple[str, int], ...], tuple[FromHome, ...]]:
+    home = home_of(Practice.objects.the_one())
+    barns = [
+        (barn, at)
+        for barn in Barn.objects.active().order_by("name")[:MOST_BARNS]
+        if (at := position_of(barn))
+    ]
+    places = [*([home] if home else []), *(at for _, at in barns)]
+    travel = known_travel(places)
+    counts = tuple(
+        (SOURCE_WORDS[name], count) for name, count in travel.counted().items() if count
+    )
+    if home is None:
+        return counts, ()
+    rows = []
+    for barn, at in barns:
+        drive = travel.drive(home, at)
+        source = SOURCE_WORDS[travel.source_of(home, at)]
+        rows.append(FromHome(barn, drive.minutes, drive.metres, source))
+    rows.sort(key=lambda one: (one.minutes, one.barn.name))
+    return counts, tuple(rows[:MOST_SHOWN])

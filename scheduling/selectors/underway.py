@@ -1,0 +1,261 @@
+"""A round under way: times from what was tapped, slack, what to bring, who is to hear."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from horses.models import Visit, VisitRecord, Work
+from scheduling.models import Booking, DrivenRoad, Round, RoundActual, StopActual
+from scheduling.planner.one_day import Broken, Call, Stop, clock
+from scheduling.running import Course, Leg, Running, Stay, WorkLesson, lessons, retime
+from scheduling.selectors.handling import NO_LIMITS, barn_limits
+from scheduling.selectors.plans import Outlook, open_hours, within_limits
+
+WORTH_TELLING_MINUTES = 10
+"""A stop that moves by less is not worth a message. Ours."""
+LESSON_DAYS = 365
+"""Days before today whose stays teach: what a farrier takes changes with the years."""
+
+_SURE = ("position", "home", "off")
+
+
+def minute_of(moment: datetime, day: date, zone: ZoneInfo) -> int:
+    """Minutes after the local midnight of the day by the clock on the wall."""
+    there = moment.astimezone(zone)
+    days = (there.date() - day).days
+    return max(0, days * 24 * 60 + there.hour * 60 + there.minute)
+
+
+def as_it_goes(
+    outlook: Outlook, round_: Round, bookings: Sequence[Booking], zone: ZoneInfo
+) -> Outlook:
+    """The round as planned, or, once anything was tapped or said to run late, as it
+    will go. One query, given bookings with ``actual`` selected."""
+    day = RoundActual.objects.filter(round=round_).first()
+    stops = {str(one.barn_id): getattr(one, "actual", None) for one in bookings}
+    if not (day and day.left_home_at) and not any(stops.values()):
+        return outlook
+    calls = {call.key: call for call in outlook.calls}
+    legs = [
+        _leg(row, calls[row.key], stops.get(row.key), round_.day, zone)
+        for row in outlook.plan.stops
+    ]
+    leave = outlook.plan.leave
+    if day and day.left_home_at:
+        leave = minute_of(day.left_home_at, round_.day, zone)
+    frame = outlook.frame
+    course = Course(leave, frame.end, frame.break_minutes, outlook.plan.home_minutes)
+    return _with_times(outlook, course, legs, retime(course, legs))
+
+
+def _leg(
+    row: Stop, call: Call, actual: StopActual | None, day: date, zone: ZoneInfo
+) -> Leg:
+    leg = Leg(
+        key=row.key,
+        name=call.name,
+        drive_minutes=row.drive_minutes,
+        setup_minutes=call.setup_minutes,
+        work_minutes=call.work_minutes,
+        hours=call.hours,
+    )
+    if actual is None:
+        return leg
+    return replace(
+        leg,
+        late_arriving=actual.late_arriving,
+        late_leaving=actual.late_leaving,
+        arrived=actual.arrived_at and minute_of(actual.arrived_at, day, zone),
+        left=actual.left_at and minute_of(actual.left_at, day, zone),
+    )
+
+
+def _with_times(
+    outlook: Outlook, course: Course, legs: Sequence[Leg], running: Running
+) -> Outlook:
+    times = {one.key: one for one in running.legs}
+    stops = tuple(
+        replace(
+            row,
+            arrive=times[row.key].arrive,
+            start=times[row.key].start,
+            end=times[row.key].end,
+            wait_minutes=times[row.key].wait_minutes,
+        )
+        for row in outlook.plan.stops
+    )
+    plan = replace(
+        outlook.plan,
+        stops=stops,
+        leave=course.leave,
+        home_at=running.home_at,
+        break_start=running.break_start,
+        wait_minutes=sum(one.wait_minutes for one in running.legs),
+    )
+    sure = [one for one in outlook.warnings if one.kind in _SURE]
+    return replace(
+        outlook,
+        plan=plan,
+        stops=tuple(
+            replace(row, stop=stop)
+            for row, stop in zip(outlook.stops, stops, strict=True)
+        ),
+        warnings=(*sure, *_broken(course, legs, running)),
+    )
+
+
+def _broken(course: Course, legs: Sequence[Leg], running: Running) -> Iterable[Broken]:
+    for leg, one in zip(legs, running.legs, strict=True):
+        if leg.is_done:
+            continue
+        if leg.hours == ():
+            yield Broken("closed", leg.key, f"{leg.name} is closed on this day.")
+        elif one.outside:
+            yield Broken(
+                "hours",
+                leg.key,
+                f"{leg.name}: work would start at {clock(one.start)}, "
+                f"{one.outside} minutes after it must.",
+            )
+    if running.home_at > course.end:
+        over = running.home_at - course.end
+        yield Broken("day", None, f"The day ends {over} minutes after its hours.")
+    if running.misses_break:
+        yield Broken("break", None, "There is no time left for the break.")
+
+
+# --- slack of each stop -----------------------------------------------------------------
+
+
+def slacks(round_: Round) -> dict[str, int]:
+    """How many minutes later than planned the farrier may come to each open stop before
+    a rule is broken, by booking. Two queries, given a round of ``with_stops``."""
+    rows = list(round_.stops.all())
+    limits = barn_limits([row.booking.barn for row in rows], round_.day, round_.day)
+    legs = []
+    time = round_.leave
+    for row in rows:
+        barn, work = row.booking.barn, row.end - row.start
+        hours = within_limits(
+            open_hours(barn, round_.day),
+            limits.get(barn.pk, NO_LIMITS),
+            round_.day,
+            work,
+        )
+        leg = Leg(
+            key=str(row.booking_id),
+            name=barn.name,
+            drive_minutes=max(0, row.arrive - time),
+            setup_minutes=max(0, row.start - row.wait_minutes - row.arrive),
+            work_minutes=work,
+            hours=hours,
+        )
+        actual = getattr(row.booking, "actual", None)
+        if actual and actual.left_at:
+            leg = replace(leg, arrived=row.arrive, left=row.end)
+        legs.append(leg)
+        time = row.end
+    end = round_.ends.hour * 60 + round_.ends.minute
+    # Where the break lies is in the times already.
+    course = Course(round_.leave, end, 0, max(0, round_.home_at - time))
+    found = retime(course, legs)
+    return {one.key: one.slack for one in found.legs if one.slack is not None}
+
+
+def driven_minutes(booking: Booking) -> int | None:
+    """The drive to this stop as it was tapped, in minutes; None where it was not."""
+    row = DrivenRoad.objects.filter(key=f"stop-{booking.pk}").first()
+    return row.minutes if row else None
+
+
+def shared_road(round_: Round) -> dict[str, int | None]:
+    """The driving of the whole round and how many barns share it, as a visit keeps it.
+    Metres are None where those of one drive are not known. One query."""
+    legs = list(round_.stops.values_list("drive_metres", flat=True))
+    metres = [*legs, round_.home_metres]
+    known = [one for one in metres if one is not None]
+    return {
+        "round_minutes": round_.drive_minutes,
+        "round_metres": sum(known) if len(known) == len(metres) else None,
+        "round_stops": len(legs),
+    }
+
+
+# --- who is to hear that it gets late ------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A booking whose start is no longer the one that people know."""
+
+    booking: Booking
+    told: datetime
+    starts: datetime
+
+    @property
+    def minutes(self) -> int:
+        """How much later (negative: earlier)."""
+        return round((self.starts - self.told).total_seconds() / 60)
+
+
+def moved(round_: Round) -> list[Moved]:
+    """Stops still to come that moved by enough to tell, in their order. One query."""
+    rows = (
+        StopActual.objects.filter(
+            booking__stop__round=round_,
+            arrived_at__isnull=True,
+            told_start__isnull=False,
+            booking__starts_at__isnull=False,
+            booking__status__in=[Booking.Status.ASKED, Booking.Status.AGREED],
+        )
+        .select_related("booking__barn", "booking__farrier")
+        .order_by("booking__stop__position")
+    )
+    found = [
+        Moved(row.booking, row.told_start, row.booking.starts_at)
+        for row in rows
+        if row.told_start and row.booking.starts_at
+    ]
+    return [one for one in found if abs(one.minutes) >= WORTH_TELLING_MINUTES]
+
+
+# --- what the days teach --------------------------------------------------------------------
+
+
+def work_lessons(*, today: date) -> list[tuple[Work, WorkLesson]]:
+    """What the stays of the last year say of each work. Three queries."""
+    since = today - timedelta(days=LESSON_DAYS)
+    actuals = StopActual.objects.filter(
+        arrived_at__isnull=False,
+        left_at__isnull=False,
+        booking__day__gte=since,
+        booking__visit__state=Visit.State.CLOSED,
+    ).select_related("booking__barn")
+    stays = {one.booking.visit_id: one for one in actuals}
+    works: dict[object, list[tuple[int, int]]] = {key: [] for key in stays}
+    rows = VisitRecord.objects.filter(
+        visit__in=list(stays), is_recorded=True, work__isnull=False
+    ).select_related("work")
+    known = {}
+    for row in rows:
+        assert row.work
+        known[row.work.pk] = row.work
+        works[row.visit_id].append((row.work.pk, row.work.minutes))
+    found = lessons(
+        [
+            Stay(
+                setup_minutes=one.booking.barn.setup_minutes,
+                minutes=_minutes(one),
+                works=tuple(works[key]),
+            )
+            for key, one in stays.items()
+        ]
+    )
+    return [(known[one.key], one) for one in found]
+
+
+def _minutes(actual: StopActual) -> int:
+    assert actual.arrived_at
+    assert actual.left_at
+    return round((actual.left_at - actual.arrived_at).total_seconds() / 60)

@@ -1,0 +1,141 @@
+"""Where drives come from, what the days teach, the road map."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from horses.models import Work
+from horses.services.works import change_work
+from practice import access
+from practice.errors import Refused
+from practice.forms.answers import say
+from scheduling.forms.driving import PaceForm, RoadMapForm, shown
+from scheduling.models import DrivenRoad, RoadMap
+from scheduling.selectors.driving import driving_page
+from scheduling.selectors.underway import work_lessons
+from scheduling.services import roadmaps, travel
+
+MOST_TYPED = 4
+
+
+def _page(
+    request: HttpRequest,
+    *,
+    form: PaceForm | None = None,
+    upload: RoadMapForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    told = driving_page()
+    page = {
+        "page": told,
+        "form": form or PaceForm(initial=shown(told.pace)),
+        "proposed": shown(told.calibration.pace),
+        "upload": upload or RoadMapForm(),
+    }
+    return render(request, "scheduling/driving.html", page, status=status)
+
+
+@require_safe
+@access.door(access.STAFF)
+def driving(request: HttpRequest) -> HttpResponse:
+    """Where each figure comes from."""
+    return _page(request)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def set_pace(request: HttpRequest) -> HttpResponse:
+    """Takes up a pace, typed or as proposed."""
+    form = PaceForm(request.POST)
+    if not form.is_valid():
+        return _page(request, form=form, status=422)
+    travel.set_pace(
+        pace=form.pace(),
+        drives=form.cleaned_data["drives"] or 0,
+        by=access.member(request),
+    )
+    messages.success(request, "Drives are estimated like this from now on.")
+    return redirect("scheduling:driving")
+
+
+@require_POST
+@access.door(access.BOOKS)
+def road_map(request: HttpRequest) -> HttpResponse:
+    """Takes an extract; the worker reads it."""
+    upload = RoadMapForm(request.POST, request.FILES)
+    if upload.is_valid():
+        file = upload.cleaned_data["file"]
+        try:
+            roadmaps.receive_map(
+                name=file.name, upload=file.file, by=access.member(request)
+            )
+        except Refused as refusal:
+            say(upload, refusal)
+        else:
+            messages.success(request, "The road map is being read.")
+            return redirect("scheduling:driving")
+    return _page(request, upload=upload, status=422)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def drop_map(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Takes a road map away."""
+    found = access.get(RoadMap.objects.all(), pk=pk)
+    roadmaps.drop_map(road_map=found, by=access.member(request))
+    messages.success(request, "The road map is gone.")
+    return redirect("scheduling:driving")
+
+
+@require_POST
+@access.door(access.BOOKS)
+def ask_anew(request: HttpRequest) -> HttpResponse:
+    """Drops what was kept and has the worker ask for all drives again."""
+    travel.forget_drives(by=access.member(request))
+    roadmaps.queue_fetch()
+    messages.success(request, "The drives are asked for anew; it takes a while.")
+    return redirect("scheduling:driving")
+
+
+@require_POST
+@access.door(access.BOOKS)
+def leave_out(request: HttpRequest, pk: int, way: str) -> HttpResponse:
+    """A drive that teaches nothing, or does so again."""
+    if way not in ("out", "in"):
+        raise Http404
+    drive = access.get(DrivenRoad.objects.all(), pk=pk)
+    travel.leave_drive_out(drive=drive, out=way == "out", by=access.member(request))
+    return redirect("scheduling:driving")
+
+
+@require_safe
+@access.door(access.STAFF)
+def learning(request: HttpRequest) -> HttpResponse:
+    """What the days teach of the works' minutes."""
+    rows = [
+        (work, lesson, round(lesson.median))
+        for work, lesson in work_lessons(today=timezone.localdate())
+    ]
+    return render(request, "scheduling/learning.html", {"rows": rows})
+
+
+@require_POST
+@access.door(access.BOOKS)
+def take_lesson(request: HttpRequest, pk: int) -> HttpResponse:
+    """Takes up the minutes that were shown for a work."""
+    work = access.get(Work.objects.visible_to(request.user), pk=pk)
+    typed = request.POST.get("minutes", "")
+    short = typed.isascii() and typed.isdigit() and len(typed) <= MOST_TYPED
+    try:
+        if not short:
+            raise Refused("Give whole minutes.")
+        change_work(work=work, by=access.member(request), minutes=int(typed))
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, f"{work.name} is planned with {typed} minutes.")
+    return redirect("scheduling:learning")
