@@ -1,5 +1,6 @@
 """How foot plans are shown: drawings, and what a plan comes to at each place."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -9,9 +10,12 @@ from django.utils.safestring import SafeString
 
 from horses.drawing.plan import SCALE, PlanPicture, plan_view, shade
 from horses.shoe.plan import PLACE_NAMES, PLACES
+from practice.models import Practice
+from practice.units import format_inches
 
 register = template.Library()
 
+_MM = re.compile(r"(\d+(?:\.\d+)?) mm")
 ALL_PERCENT = 99.5
 """What reads as 100 % when it is rounded."""
 
@@ -69,6 +73,17 @@ def places_told(answer: Mapping[str, Any]) -> list[PlaceTold]:
 def place_words(place: str) -> str:
     """A place of a flag in words."""
     return PLACE_NAMES.get(place, place)
+
+
+@register.filter
+def in_own_unit(sentence: str, practice: Practice) -> str:
+    """A rule's sentence as a practice that measures in inches reads it: 3/16 in
+    (4.8 mm). The millimetres stay, since an inch's parts are too coarse for a rule."""
+    if practice.length_unit != Practice.LengthUnit.INCH:
+        return sentence
+    return _MM.sub(
+        lambda found: f"{format_inches(float(found[1]))} ({found[0]})", sentence
+    )
 
 
 @register.filter

@@ -10,6 +10,8 @@ import pytest
 from horses.drawing.plan import SCALE, PlanPicture, describe, plan_view, shade
 from horses.shoe.document import run_shoe
 from horses.shoe.proposal import proposed
+from horses.templatetags.plans import in_own_unit
+from practice.models import Practice
 
 
 def picture(foot="LF", before=None, **shoe):
@@ -153,3 +155,11 @@ def test_everything_is_drawn_on_the_paper():
     for x, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", svg):
         assert -1 <= float(x) <= 341
         assert -1 <= float(y) <= 331
+
+
+def test_a_rule_speaks_in_inches_where_the_practice_measures_so():
+    sentence = "Fit the toe 4.8 mm closer; more than 3.0 mm is trodden off."
+    assert in_own_unit(sentence, Practice(length_unit="mm")) == sentence
+    assert in_own_unit(sentence, Practice(length_unit="in")) == (
+        "Fit the toe 3/16 in (4.8 mm) closer; more than 1/8 in (3.0 mm) is trodden off."
+    )
