@@ -205,6 +205,7 @@ KINDS: dict[str, Kind] = {
             vet=f"{CALL_A_VET}: pain, drainage and tetanus cover are for the vet.",
         ),
         Kind("wall_loss", "wall loss", "condition", WALL),
+        Kind("lost_shoe", "lost shoe", "condition", FOOT, scale=None),
         Kind(
             "puncture",
             "nail or object in the foot",

@@ -12,6 +12,7 @@ from horses.views import (
     effects,
     horses,
     intervals,
+    lateness,
     limbs,
     marks,
     owners,

@@ -193,6 +193,7 @@ def _foot(
     )
     rows.feet.append(row)
     _found(rows, row, animal, on)
+    _lost(rows, row, animal, on, since)
     if row.work in (FootRecord.Work.NEW_SHOE, FootRecord.Work.RESET):
         rows.shoes.append(_shoe(row, animal, is_fore=is_fore))
 
@@ -207,6 +208,17 @@ def _found(rows: Rows, row: FootRecord, animal: Animal, on: date) -> None:
         grade = "slight" if draw(0, 1, animal.key, on, kind) < 0.6 else "moderate"
         rows.findings.append(
             Finding(foot_record=row, kind=kind, place=place, grade=grade)
+        )
+
+
+def _lost(rows: Rows, row: FootRecord, animal: Animal, on: date, since: int) -> None:
+    """A shoe comes off now and then, more often where it was on for long."""
+    if row.work not in (FootRecord.Work.NEW_SHOE, FootRecord.Work.RESET):
+        return
+    chance = 0.004 if since <= 44 else 0.018
+    if animal.last and draw(0, 1, animal.key, row.foot, on, "lost") < chance:
+        rows.findings.append(
+            Finding(foot_record=row, kind="lost_shoe", place="whole_foot")
         )
 
 
