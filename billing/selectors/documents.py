@@ -89,9 +89,11 @@ def state_of(invoice: Invoice, today: date) -> tuple[str, str]:
     if invoice.kind == Invoice.Kind.CREDIT_NOTE:
         return "issued", "issued"
     balance: Any = invoice
-    if balance.credited:
-        return "credited", "credited"
     if balance.open_amount <= 0:
+        if balance.credited >= invoice.due > 0:
+            return "credited", "credited"
+        if balance.written_off:
+            return "written_off", "written off"
         return "paid", "paid"
     if invoice.due_day and invoice.due_day < today:
         return "overdue", "overdue"

@@ -15,6 +15,7 @@ from django.db import transaction
 
 from billing import money
 from billing.models import Invoice, InvoiceAllowance, InvoiceLine
+from billing.selectors.deposits import left_of
 from billing.services.invoices import issue_locked
 from billing.services.ledger import balance_of, exact, lock_invoice, make_room
 from billing.services.totals import put_nets, refresh_totals
@@ -213,6 +214,11 @@ def _finish(row: Invoice, note: Invoice, *, by: User | None, today: date) -> Inv
         )
     if note.due < 0:
         raise Refused("These lines take off more than they add: credit them together.")
+    if row.kind == Invoice.Kind.PREPAYMENT and note.due > left_of(row):
+        raise Refused(
+            "This deposit was taken off an invoice: credit that one, or take it off the "
+            "draft, first."
+        )
     make_room(invoice=row, amount=note.due, today=today)
     return issue_locked(note, by=by, today=today)
 
