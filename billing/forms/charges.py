@@ -1,6 +1,6 @@
 """The charge list's forms."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -17,15 +17,23 @@ class PricesForm(forms.Form):
     """A price and a tax code for each charge, all saved at once."""
 
     def __init__(
-        self, *args: Any, items: Sequence[ChargeItem], tax_codes: Choices, **more: Any
+        self,
+        *args: Any,
+        items: Sequence[ChargeItem],
+        tax_codes: Choices,
+        classes: Mapping[str, str],
+        **more: Any,
     ) -> None:
         super().__init__(*args, **more)
         self.items = items
+        named = dict(tax_codes)
         for item in items:
             price = AmountField(required=False, label=f"Price of {item.name}")
             price.initial = item.price
             self.fields[f"price_{item.pk}"] = price
-            codes = [("", f"as {item.get_tax_class_display()}"), *tax_codes]
+            rate = named.get(classes.get(item.tax_class, ""), "")
+            by_class = f"{item.get_tax_class_display()}: {rate}".rstrip(": ")
+            codes = [("", by_class), *tax_codes]
             if item.tax_code not in dict(codes):
                 codes.append((item.tax_code, item.tax_code))
             tax = forms.ChoiceField(

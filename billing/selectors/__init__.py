@@ -12,6 +12,7 @@ from billing.selectors.accounts import (
 from billing.selectors.charges import (
     billing_settings,
     charge_list,
+    class_codes,
     code_of,
     is_proposed,
     payers_on,
@@ -46,6 +47,7 @@ __all__ = [
     "allocated_payments",
     "billing_settings",
     "charge_list",
+    "class_codes",
     "code_of",
     "document_lines",
     "document_rows",

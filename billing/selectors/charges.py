@@ -100,13 +100,18 @@ def billing_settings() -> BillingSettings:
     return BillingSettings.objects.filter(pk=1).first() or BillingSettings()
 
 
+def class_codes(practice: Practice) -> dict[str, str]:
+    """Tax class → the rate's code that the regime proposes for it."""
+    regime = regime_of(practice)
+    return {
+        str(TaxClass.SERVICE): regime.work_code,
+        str(TaxClass.GOODS): regime.goods_code,
+    }
+
+
 def code_of(item: ChargeItem, practice: Practice) -> str:
     """The rate's code that an item is taxed at: its own, else that of its class."""
-    if item.tax_code:
-        return item.tax_code
-    regime = regime_of(practice)
-    is_goods = item.tax_class == TaxClass.GOODS
-    return regime.goods_code if is_goods else regime.work_code
+    return item.tax_code or class_codes(practice)[item.tax_class]
 
 
 def tax_choices(practice: Practice, day: date) -> list[tuple[str, str]]:

@@ -26,7 +26,12 @@ from billing.pricing import (
     Rules,
     Step,
 )
-from billing.selectors.charges import billing_settings, code_of, payers_on, regime_of
+from billing.selectors.charges import (
+    billing_settings,
+    class_codes,
+    payers_on,
+    regime_of,
+)
 from horses.models import Horse, Payer, Visit, VisitRecord
 from practice.models import Barn, Practice
 
@@ -45,16 +50,17 @@ def priced_items(practice: Practice) -> dict[int, tuple[ChargeItem, Item]]:
     with_prices = rows.prefetch_related(
         Prefetch("prices", Price.objects.order_by("pk"))
     )
-    return {row.pk: (row, _item(row, practice)) for row in with_prices}
+    codes = class_codes(practice)
+    return {row.pk: (row, _item(row, practice, codes)) for row in with_prices}
 
 
-def _item(row: ChargeItem, practice: Practice) -> Item:
+def _item(row: ChargeItem, practice: Practice, codes: dict[str, str]) -> Item:
     includes_tax = row.includes_tax
     return Item(
         key=row.pk,
         name=row.name,
         price=row.price,
-        tax_code=code_of(row, practice),
+        tax_code=row.tax_code or codes[row.tax_class],
         includes_tax=practice.prices_include_tax
         if includes_tax is None
         else includes_tax,

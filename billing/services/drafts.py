@@ -11,7 +11,8 @@ from django.db import transaction
 from billing import money
 from billing.models import ClientTerms, Invoice, InvoiceAllowance, InvoiceLine
 from billing.pricing import PIECE, Charge, charges_of
-from billing.selectors import is_proposed, terms_of
+from billing.regimes import Rate
+from billing.selectors import is_proposed, tax_on, terms_of
 from billing.selectors.facts import done_in_words, facts_of, priced_items, rules_of
 from billing.services.charges import propose_charge_list
 from billing.services.totals import (
@@ -35,6 +36,7 @@ class Bill:
     practice: Practice
     charges: Sequence[Charge]
     records: dict[str, VisitRecord]
+    rates: dict[str, Rate]
 
 
 @transaction.atomic
@@ -84,7 +86,9 @@ def _bill(visit: Visit, practice: Practice) -> Bill:
                 f"{visit.day:%-d %B %Y}: add one on the horse's page, then try again."
             )
     charges = charges_of(facts, rules_of(visit, practice, items)) if records else ()
-    return Bill(visit, practice, charges, {str(r.pk): r for r in records})
+    codes = {charge.tax_code for charge in charges}
+    rates = {code: tax_on(practice, code, visit.day) for code in codes}
+    return Bill(visit, practice, charges, {str(r.pk): r for r in records}, rates)
 
 
 def _draft_for(client: Client, bill: Bill, by: User | None) -> None:
@@ -156,7 +160,8 @@ def _line(
         else None,
     )
     _put_amount(line, charge, client, decimals)
-    put_tax(line, bill.practice, charge.tax_code, terms=terms)
+    rate = bill.rates[charge.tax_code]
+    put_tax(line, bill.practice, charge.tax_code, terms=terms, rate=rate)
     line.needs_price = charge.prices[client.pk] is None or lacks_rate(line)
     return line
 

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from billing import money, tax
 from billing.models import ClientTerms, Invoice, InvoiceAllowance, InvoiceLine
+from billing.regimes import Rate
 from billing.selectors import regime_of, tax_on, terms_of, treated
 from billing.split import split
 from billing.tax import Category, Reckoned, Told, totals_of_told
@@ -24,14 +25,20 @@ def put_tax(
     code: str,
     *,
     terms: ClientTerms | None = None,
+    rate: Rate | None = None,
 ) -> None:
     """Sets a line's tax from the practice's rate of the code on the service day, as
-    the client is treated (``terms``; those of the invoice's client if left out)."""
+    the client is treated.
+
+    Args:
+        terms: those of the invoice's client if left out.
+        rate: the practice's rate, where the caller has looked it up already.
+    """
     code = code or regime_of(practice).work_code
     day = line.service_day
     assert day is not None
     terms = terms or terms_of(line.invoice.client)
-    rate = treated(tax_on(practice, code, day), terms, day)
+    rate = treated(rate or tax_on(practice, code, day), terms, day)
     line.tax_code = code
     line.tax_category = rate.category
     line.tax_percent = rate.percent

@@ -12,6 +12,7 @@ from billing.forms.charges import ExtraForm, PricesForm, TaxRateForm
 from billing.models import ChargeItem
 from billing.selectors import (
     billing_settings,
+    class_codes,
     is_proposed,
     regime_of,
     tax_choices,
@@ -39,7 +40,9 @@ def _page(request: HttpRequest, **forms: Any) -> HttpResponse:
     codes = tax_choices(practice, today)
     rated = taxed_codes(practice)
     page = {
-        "prices": PricesForm(items=charges(), tax_codes=codes),
+        "prices": PricesForm(
+            items=charges(), tax_codes=codes, classes=class_codes(practice)
+        ),
         "extra": ExtraForm(tax_codes=codes),
         "rate": TaxRateForm(codes=rated, today=today) if rated else None,
         "regime": regime_of(practice),
@@ -63,6 +66,7 @@ def charge_list(request: HttpRequest) -> HttpResponse:
         request.POST,
         items=charges(),
         tax_codes=tax_choices(practice, timezone.localdate()),
+        classes=class_codes(practice),
     )
     if form.is_valid():
         wishes = {key: Priced(*wish) for key, wish in form.wishes().items()}
