@@ -73,12 +73,7 @@ def percent(base: Decimal, rate: Decimal, decimals: int) -> Decimal:
 
 def plain(number: Decimal) -> Decimal:
     """The number without zeros at its end: 20 for 20.00, at any length."""
-    short = number.normalize(_WIDE)
-    return (
-        short
-        if short.as_tuple().exponent <= 0
-        else short.quantize(Decimal(1), context=_WIDE)
-    )  # type: ignore[operator]  # finite, so a number
+    return Decimal(f"{number.normalize(_WIDE):f}")
 
 
 def read(text: str, currency: str) -> Decimal:

@@ -4,6 +4,8 @@ import json
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from billing.reckon import RECKONINGS
@@ -199,3 +201,124 @@ def test_the_largest_document_adds_up():
     document = {"currency": "GBP", "amount": "999999999999.99", "weights": weights}
     found = run("split", document)["shares"]
     assert sum(map(Decimal, found.values())) == Decimal("999999999999.99")
+
+
+# ---- Corners, and the same reckoned another way ---------------------------------------
+def totals_in(currency, *lines, **more):
+    said = [
+        dict(zip(("net", "category", "rate"), line, strict=False)) for line in lines
+    ]
+    return run("totals", {"currency": currency, "lines": said, **more})
+
+
+@pytest.mark.parametrize(
+    ("currency", "net", "rate", "tax"),
+    [
+        ("EUR", "-6491.34", "25", "-1622.84"),  # CEN's own vector (BR-CO-17)
+        ("GBP", "0.30", "2.5", "0.01"),  # 0.0075
+        ("GBP", "0.20", "2.5", "0.01"),  # half a penny, up
+        ("GBP", "-0.20", "2.5", "-0.01"),  # half a penny, away from zero
+        ("GBP", "0.19", "2.5", "0.00"),
+        ("JPY", "5", "10", "1"),
+        ("JPY", "-5", "10", "-1"),
+        ("JPY", "4", "10", "0"),
+        ("KWD", "0.010", "5", "0.001"),  # half a fils
+        ("KWD", "1.234", "7.5", "0.093"),  # 0.09255
+        ("EUR", "999999999999999.99", "33.333333", "333333330000000.00"),
+        ("EUR", "100.00", "14.975", "14.98"),
+        ("EUR", "100.00", "0.000000000000000001", "0.00"),
+    ],
+)
+def test_half_a_unit_goes_away_from_zero_in_every_currency(currency, net, rate, tax):
+    assert totals_in(currency, (net, "S", rate))["tax"] == tax
+
+
+def test_a_group_is_rounded_once_across_lines_allowances_and_charges():
+    found = totals_in(
+        *("GBP", ("0.33", "S", "20"), ("0.33", "S", "20.00"), ("5.00", "Z", 0)),
+        allowances=[{"amount": "0.11", "category": "S", "rate": 2e1}],
+        charges=[{"amount": "0.02", "category": "S", "rate": "20.0"}],
+        prepaid="1.00",
+        rounding="-0.01",
+    )
+    assert found["tax_groups"] == [
+        {"category": "S", "rate": 20, "basis": "0.57", "tax": "0.11"},
+        {"category": "Z", "rate": 0, "basis": "5.00", "tax": "0.00"},
+    ]
+    assert (found["total"], found["due"]) == ("5.68", "4.67")
+
+
+def test_a_group_that_only_an_allowance_has_is_there_with_a_negative_basis():
+    found = totals_in(
+        *("EUR", ("10.00", "S", 19)),
+        allowances=[{"amount": "2.00", "category": "S", "rate": 7}],
+    )
+    assert found["tax_groups"][1] == {
+        "category": "S", "rate": 7, "basis": "-2.00", "tax": "-0.14",
+    }  # fmt: skip
+    assert found["due"] == "9.76"
+
+
+def test_rates_that_differ_far_behind_the_point_are_two_groups():
+    found = totals_in(
+        *("EUR", ("1.00", "S", "20." + "0" * 30 + "1"), ("1.00", "S", "20"))
+    )
+    assert len(found["tax_groups"]) == 2
+
+
+AMOUNTS = st.integers(-(10**9), 10**9)
+PARTS = st.tuples(
+    AMOUNTS,
+    st.sampled_from(
+        ["S:20", "S:5.5", "S:0.125", "Z:0", "E:0", "AE:0", "O:", "L:7", "M:0"]
+    ),
+)
+
+
+@given(
+    st.lists(PARTS, min_size=1, max_size=9),
+    st.lists(PARTS, max_size=4),
+    st.lists(PARTS, max_size=4),
+    AMOUNTS,
+    st.sampled_from([("JPY", 0), ("GBP", 2), ("KWD", 3)]),
+)
+def test_totals_are_those_of_whole_minor_units(
+    lines, allowances, charges, prepaid, money
+):
+    """The same by integers alone: minor units, rates as thousandths of a per cent."""
+    currency, decimals = money
+
+    def shown(units):
+        text = str(abs(units)).rjust(decimals + 1, "0")
+        point = f"{text[:-decimals]}.{text[-decimals:]}" if decimals else text
+        return ("-" if units < 0 else "") + point
+
+    def told(parts, key):
+        for units, kind in parts:
+            category, _, rate = kind.partition(":")
+            yield {key: shown(units), "category": category} | (
+                {"rate": rate} if rate else {}
+            )
+
+    bases = {}
+    for sign, parts in ((1, lines), (-1, allowances), (1, charges)):
+        for units, kind in parts:
+            bases[kind] = bases.get(kind, 0) + sign * units
+    tax = 0
+    for kind, basis in bases.items():
+        thousandths = int(Decimal(kind.partition(":")[2] or "0") * 1000)
+        whole, left = divmod(abs(basis) * thousandths, 100_000)
+        tax += (1 if basis >= 0 else -1) * (whole + (2 * left >= 100_000))
+    found = run(
+        "totals",
+        {
+            "currency": currency,
+            "lines": list(told(lines, "net")),
+            "allowances": list(told(allowances, "amount")),
+            "charges": list(told(charges, "amount")),
+            "prepaid": shown(prepaid),
+        },
+    )
+    assert found["tax"] == shown(tax)
+    assert found["due"] == shown(sum(bases.values()) + tax - prepaid)
+    assert len(found["tax_groups"]) == len(bases)
