@@ -188,16 +188,23 @@ MOST_DAYS_AHEAD = 365
 class LeftToForm(forms.Form):
     """A day to which the feet are left alone, to look what they come to."""
 
-    to = _day("If left to")
+    to = forms.DateField(
+        label="If left to",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={
+            "invalid": "Give a day such as 2026-03-24.",
+            "required": "Choose a day.",
+        },
+    )
 
     def __init__(self, *args: Any, last_visit: date | None, **more: Any) -> None:
         super().__init__(*args, **more)
         self.last_visit = last_visit
 
-    def clean_to(self) -> date | None:
-        day: date | None = self.cleaned_data["to"]
+    def clean_to(self) -> date:
+        day: date = self.cleaned_data["to"]
         last = self.last_visit
-        if day is None or last is None:
+        if last is None:
             return day
         if day < last:
             raise forms.ValidationError(
