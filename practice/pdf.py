@@ -13,12 +13,15 @@ to the XMP get an ``rdf:RDF`` of their own, an attached file stands twice in ``/
 and its ``/EF`` lacks ``/UF``.
 """
 
+import atexit
 import ctypes.util
+import io
 import platform
 import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache, partial
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -111,7 +114,14 @@ def _weasyprint() -> Any:
 def _fonts() -> Any:
     """One font set-up a process: a new one per document is slower and is not given
     back (70 to 140 MB within 200 documents)."""
+    atexit.register(_let_go)
     return _weasyprint().text.fonts.FontConfiguration()
+
+
+def _let_go() -> None:
+    """The set-up's folder of fonts goes while there is an interpreter to remove it."""
+    _sheet.cache_clear()
+    _fonts.cache_clear()
 
 
 @cache
@@ -130,7 +140,21 @@ def _sealed() -> Any:
     return Sealed(allowed_protocols=("data",), allow_redirects=False)
 
 
-@lru_cache(maxsize=16)
+@cache
+def _profile() -> Any:
+    """The output intent (sRGB), read once: WeasyPrint opens its file for each document
+    and leaves it to be closed by chance."""
+    weasyprint = _weasyprint()
+    with (resources.files(weasyprint.pdf) / "sRGB2014.icc").open("rb") as file:
+        return weasyprint.css.ColorProfile(
+            io.BytesIO(file.read()),
+            "sRGB2014.icc",
+            "relative-colorimetric",
+            (["r"], ["g"], ["b"]),
+        )
+
+
+@lru_cache(maxsize=64)
 def _sheet(css: str) -> Any:
     """A style sheet, read once a process: there are a handful."""
     return _weasyprint().CSS(string=css, url_fetcher=_sealed(), font_config=_fonts())
@@ -222,12 +246,19 @@ def render(
         string=html, base_url="sealed:/", url_fetcher=_sealed(), media_type="print"
     )
     options = {"pdf_tags": True, **options}
-    finisher = None
+    finisher, profiles = None, {}
     if archival is not None:
-        options |= {"pdf_variant": "pdf/a-3u", "attachments": _attachments(archival)}
-        finisher = partial(_finished, archival)
+        options |= {
+            "pdf_variant": "pdf/a-3u",
+            "output_intent": _INTENT,
+            "attachments": _attachments(archival),
+        }
+        finisher, profiles = partial(_finished, archival), {_INTENT: _profile()}
     document = page.render(
-        stylesheets=[_sheet(css)] if css else [], font_config=_fonts(), **options
+        stylesheets=[_sheet(css)] if css else [],
+        font_config=_fonts(),
+        color_profiles=profiles,
+        **options,
     )
     document.metadata.title = title
     document.metadata.lang = document.metadata.lang or lang
@@ -257,6 +288,7 @@ def _attachments(archival: Archival) -> list[Any]:
     return [made]
 
 
+_INTENT = "house-srgb"
 _END = b"</rdf:RDF>"
 
 

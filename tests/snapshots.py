@@ -35,6 +35,7 @@ def line(
         "horse": name.partition(":")[0],
         "horse_id": "",
         "work": "",
+        "feet": {},
         "service_day": "2026-11-24",
         "quantity": quantity,
         "unit": "C62",
@@ -166,6 +167,7 @@ def snapshot(lines=None, *, seller=None, buyer=None, payment=None, **over):
         },
         "terms": "Thank you.",
         "note": "",
+        "paper": {"size": "", "logo": "", "feet": False},
         **over,
     }
 

@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from billing import money
+from billing.snapshot import as_current
 
 EUROPE = frozenset(
     [
@@ -52,8 +53,8 @@ EUROPE = frozenset(
 """Where the model of EN 16931 fits: the European Union, the United Kingdom, and the
 neighbours that invoice by it. Elsewhere the PDF carries no XML."""
 
-UNDEFINED = "1"
-"""Means of payment (UNTDID 4461): none is named."""
+SEPA, UNDEFINED = "58", "1"
+"""Means of payment (UNTDID 4461): a SEPA transfer; none is named."""
 
 _NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -177,7 +178,7 @@ def read(snapshot: Mapping[str, Any]) -> Document:
     Raises Unsayable where the result could not be valid: the seller's country is
     outside ``EUROPE``, a tax number lacks, categories can't stand side by side.
     """
-    snapshot = _cleaned(snapshot)
+    snapshot = _cleaned(as_current(snapshot))
     categories = {group["category"] for group in snapshot["tax_groups"]}
     _check(snapshot, categories)
     outside = "O" in categories
@@ -190,7 +191,7 @@ def read(snapshot: Mapping[str, Any]) -> Document:
         currency=snapshot["currency"],
         note=snapshot["note"],
         terms=snapshot["terms"],
-        remittance=snapshot["payment"]["remittance"],
+        remittance=_remittance(snapshot["payment"]),
         buyer_reference=snapshot["buyer"]["reference"],
         seller=seller,
         buyer=_buyer(snapshot["buyer"], seller.country, outside=outside),
@@ -285,6 +286,11 @@ def _account(row: Mapping[str, str]) -> Account:
         parts = (row["sort_code"], row["account"])
         return Account(row["means"], proprietary=" ".join(filter(None, parts)))
     return Account(UNDEFINED)
+
+
+def _remittance(row: Mapping[str, str]) -> str:
+    """BT-83: the creditor reference where transfers within Europe carry it."""
+    return row["rf"] if row["means"] == SEPA and row["rf"] else row["remittance"]
 
 
 def _percent(text: str | None) -> Decimal | None:

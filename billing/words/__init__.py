@@ -16,7 +16,9 @@ from datetime import date
 from decimal import Decimal
 
 from billing import money
-from billing.words.catalogue import CATALOGUE, LANGUAGES
+from billing.words.catalogue import CATALOGUE, LANGUAGES, NAMES
+
+__all__ = ["CATALOGUE", "LANGUAGES", "NAMES", "Words", "words"]
 
 FIXED = "\N{NO-BREAK SPACE}"
 NARROW = "\N{NARROW NO-BREAK SPACE}"

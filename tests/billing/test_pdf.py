@@ -61,7 +61,7 @@ def test_what_the_law_asks_for_is_on_it(issued):
         *("INV-00001", "Wed 25 Nov 2026", "Wed 9 Dec 2026", "Test Forge"),
         *("VAT no. GB123456789", "Gwendolyn Øster-Ångström", "1 Anvil Row"),
         *("Testbridge TD1 1AA", "Horse 5: Full set", "20 %", "£1,045.00"),
-        *("£209.00", "£1,254.00", "GB00DEMO00000000000000", "Mind the gate."),
+        *("£209.00", "£1,254.00", "GB00 DEMO 0000 0000 0000 00", "Mind the gate."),
         *("Thank you.", "Page 1 of 1"),
     ):
         assert said in text, said
