@@ -7,7 +7,7 @@ from django.db import transaction
 
 from practice.demo import set_in_house
 from practice.geo import distance_metres
-from practice.models import Area, Practice, User
+from practice.models import Area, Client, Practice, User
 from scheduling.models import (
     Ask,
     Away,
@@ -27,7 +27,9 @@ from scheduling.models import (
 from scheduling.selectors.booking import outlook_of
 from scheduling.selectors.due import DueBarn, due_list
 from scheduling.selectors.plans import Wish, position_of
+from scheduling.selectors.reminders import due_clients
 from scheduling.services.hours import DayHours, set_usual_days, set_working_day
+from scheduling.services.reminders import keep_told
 from scheduling.services.rounds import book_round
 
 _MOST_BARNS = 5
@@ -54,6 +56,23 @@ def load(*, today: date) -> None:
         note="course",
     )
     _rounds(farriers, today)
+    _reminders(today)
+
+
+def _reminders(today: date) -> None:
+    """Switched on; every ninth client is asked by phone, and one wants to hear nothing."""
+    settings = ReminderSettings.objects.create(
+        is_on=True, words="Please have legs and feet dry and clean, under cover if wet."
+    )
+    channels = ClientReminders.Channel
+    for number, client in enumerate(Client.objects.order_by("pk")):
+        if number % 9 == 3:
+            way = channels.NONE if number == 3 else channels.PHONE
+            ClientReminders.objects.create(client=client, channel=way)
+    for one in due_clients(today=today):
+        told = one.today(today, near_days=settings.near_days)
+        if one.reach.channel == channels.PHONE:
+            keep_told(one, told, today, channels.PHONE, None)
 
 
 def _week(number: int, areas: list[Area]) -> Iterator[DayHours]:

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import transaction
 
 from horses.demo.animals import animals_of_set, limbs_of_set, works_of_practice
+from horses.demo.intervals import intervals_of_set
 from horses.demo.plans import plans_of_set
 from horses.demo.visits import Rows, attend, days_of_barn
 from horses.models import (
@@ -31,6 +32,7 @@ from horses.models import (
 )
 from horses.photos import small_path
 from horses.services.horses import refresh_all_due_windows
+from horses.services.intervals import learn_from_records
 from practice.demo import set_in_house
 from practice.models import Barn, Practice, User
 
@@ -54,9 +56,12 @@ def load(*, today: date) -> None:
         stock = [animal for animal in animals if animal.row.barn_id == barn.pk]
         farrier = farriers[at % len(farriers)]
         for on in days_of_barn(barn, found["lags"][at], today):
-            attend(rows, practice, barn, farrier, on, stock)
+            known = [animal for animal in stock if animal.is_known(on)]
+            attend(rows, practice, barn, farrier, on, known)
     rows.store()
     plans_of_set(found)
+    intervals_of_set(found, today)
+    learn_from_records(today=today)
     refresh_all_due_windows(today=today)
 
 

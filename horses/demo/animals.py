@@ -39,6 +39,11 @@ class Animal:
     works: dict[str, Work]
     traction: str
     last: date | None = None
+    known_from: date | None = None
+
+    def is_known(self, day: date) -> bool:
+        """Whether the practice treated it by then."""
+        return self.known_from is None or day >= self.known_from
 
     @property
     def days(self) -> int:
@@ -76,6 +81,11 @@ def animals_of_set(
                 findings=told.get("findings") or _usual_findings(horse),
                 works=works,
                 traction=found["traction"],
+                known_from=(
+                    today - timedelta(days=told["known_days"])
+                    if "known_days" in told
+                    else None
+                ),
             )
         )
     return animals

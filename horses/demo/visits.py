@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from itertools import count
+from math import cos, pi
 
 from horses.demo.animals import DAYS_BACK, FEET, HABIT_DAYS, Animal
 from horses.demo.draw import draw, pick, tenths
@@ -155,7 +156,7 @@ def _foot(
 
     scale = (float(animal.row.mass_kg or 500) / 500) ** (1 / 3)
     kept = (81 if is_fore else 80) * scale + draw(-2, 2, key, foot, "length")
-    grown = since * draw(0.20, 0.30, key, "growth")
+    grown = since * draw(0.20, 0.30, key, "growth") * _season(on, since)
     angle = (51.5 if is_fore else 54.5) + draw(-2, 2, key, is_fore, "angle")
     angle += draw(-0.8, 0.8, key, foot, "angle")
     is_long = any(f[:2] == [foot, "long_toe"] for f in animal.findings)
@@ -196,6 +197,12 @@ def _foot(
     _lost(rows, row, animal, on, since)
     if row.work in (FootRecord.Work.NEW_SHOE, FootRecord.Work.RESET):
         rows.shoes.append(_shoe(row, animal, is_fore=is_fore))
+
+
+def _season(on: date, since: int) -> float:
+    """Growth about the middle of the interval against the year's mean: most in May."""
+    middle = on - timedelta(days=since // 2)
+    return 1 + 0.14 * cos(2 * pi * (middle.timetuple().tm_yday - 140) / 365)
 
 
 def _found(rows: Rows, row: FootRecord, animal: Animal, on: date) -> None:

@@ -13,6 +13,7 @@ from django.db.models import FloatField, QuerySet
 from django.db.models.functions import Cast
 
 from horses.models import (
+    Finding,
     FootRecord,
     Horse,
     HorseInterval,
@@ -39,6 +40,7 @@ _ORDER = (
     ("least_weeks", "latest_weeks"),
 )
 
+LOST_SHOE = "lost_shoe"
 SHOD = frozenset({FootRecord.Work.NEW_SHOE, FootRecord.Work.RESET})
 _SHOEING = frozenset({Work.Kind.NEW_SHOES, Work.Kind.RESET})
 _COUNTS = (Visit.Kind.ATTENDED, Visit.Kind.BROUGHT_IN)
@@ -223,7 +225,7 @@ def closed_records(keys: Collection[int]) -> QuerySet[VisitRecord]:
 
 
 def measured(horses: Iterable[Horse], *, today: date) -> dict[int, Measured]:
-    """What was measured of these horses in closed visits, by primary key. Two queries.
+    """What was measured of these horses in closed visits, by primary key. Three queries.
 
     Args:
         horses: with ``usual_work``; some hundreds at once, for SQLite's sake.
@@ -237,9 +239,10 @@ def measured(horses: Iterable[Horse], *, today: date) -> dict[int, Measured]:
         last[horse] = day
         if day >= since:
             visits[horse][day] = pk
-    feet = _feet(closed_records(stock).filter(visit__day__gte=since))
+    counted = closed_records(stock).filter(visit__day__gte=since)
+    feet, lost = _feet(counted), _lost(counted)
     return {
-        pk: _measured(horse, last.get(pk), visits[pk], feet)
+        pk: _measured(horse, last.get(pk), visits[pk], feet, lost)
         for pk, horse in stock.items()
     }
 
@@ -277,11 +280,20 @@ def _feet(records: QuerySet[VisitRecord]) -> dict[UUID, list[_Foot]]:
     return found
 
 
+def _lost(records: QuerySet[VisitRecord]) -> set[tuple[UUID, str]]:
+    """The feet that came without their shoe, by record. One query."""
+    rows = Finding.objects.filter(
+        kind=LOST_SHOE, foot_record__record__in=records.order_by().values("pk")
+    )
+    return set(rows.values_list("foot_record__record_id", "foot_record__foot"))
+
+
 def _measured(
     horse: Horse,
     last: date | None,
     visits: dict[date, UUID],
     feet: Mapping[UUID, list[_Foot]],
+    lost: Collection[tuple[UUID, str]],
 ) -> Measured:
     from horses.growth import HorseFacts, Reading, Record, Shape
 
@@ -299,6 +311,7 @@ def _measured(
                     after_mm=before if alone and after is None else after,
                     angle_after_deg=angle if trimmed_angle is None else trimmed_angle,
                     shod=went.get(foot),
+                    lost_shoe=(pk, foot) in lost,
                 )
             )
             if work and not alone:

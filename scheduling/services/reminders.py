@@ -51,7 +51,7 @@ def plan_reminders(*, today: date, now: datetime) -> int:
             continue
         planned += 1
         if one.reach.channel == Channel.PHONE:
-            _keep(one, told, today, Channel.PHONE, None)
+            keep_told(one, told, today, Channel.PHONE, None)
             continue
         outbox.queue_job(
             kind="remind_client",
@@ -75,13 +75,14 @@ def plan_job(**_: object) -> None:
         plan_reminders(today=today, now=now)
 
 
-def _keep(
+def keep_told(
     one: DueClient,
     told: Mapping[int, Occasion],
     today: date,
     channel: str,
     message: Message | None,
 ) -> None:
+    """Keeps what a client was told, or is to be told by phone. Harmless to repeat."""
     spans = {due.key: due.span for due in one.due}
     last = {key: horse.due_window.last_visit_day for key, horse in one.horses.items()}
     Reminder.objects.bulk_create(
@@ -134,7 +135,7 @@ def remind_client(*, client: Client, now: datetime) -> Message | None:
         )
         return None
     message = _mail(one, told, today, practice, settings)
-    _keep(one, told, today, Channel.MAIL, message)
+    keep_told(one, told, today, Channel.MAIL, message)
     return message
 
 

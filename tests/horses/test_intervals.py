@@ -7,12 +7,13 @@ import pytest
 
 from horses.models import (
     DueWindow,
+    Finding,
     Horse,
     HorseInterval,
     IntervalLimits,
     IntervalSettings,
 )
-from horses.selectors.growth import house, limits_said, policy_of
+from horses.selectors.growth import house, limits_said, measured, policy_of
 from horses.services.horses import refresh_all_due_windows, refresh_due_window
 from horses.services.intervals import (
     change_horse_interval,
@@ -101,6 +102,16 @@ def test_a_slip_of_a_digit_warns_and_hardly_moves_the_window(farrier):
     after = window_of(horse)
     assert after.questionable >= 1
     assert abs((after.target - before.target).days) <= 2
+
+
+def test_a_lost_shoe_is_known_to_growth(farrier):
+    """Wear hides what grew in that time."""
+    horse = followed(farrier, visits=3)
+    foot = horse.records.order_by("-visit__day").first().feet.get(foot="LF")
+    Finding.objects.create(foot_record=foot, kind="lost_shoe", place="whole_foot")
+    readings = measured([horse], today=TODAY)[horse.pk].record.readings
+    lost = [(one.foot, one.day) for one in readings if one.lost_shoe]
+    assert lost == [("LF", date(2026, 2, 2))]
 
 
 # ---- What wins ---------------------------------------------------------------------
@@ -269,9 +280,9 @@ def test_windows_cost_the_same_queries_however_many_horses(
 ):
     for _ in range(2):
         followed(farrier, visits=2)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         refresh_all_due_windows(today=TODAY)
     for _ in range(4):
         followed(farrier, visits=3)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         assert refresh_all_due_windows(today=TODAY) == 6
