@@ -12,7 +12,7 @@ from typing import Literal
 from horses.drawing import pen
 from horses.drawing.charts import LEFT_COLOUR, LIMIT_COLOUR, step_of
 
-WIDTH, HEIGHT = 360.0, 214.0
+WIDTH = 360.0
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 354.0, 22.0, 168.0
 BAR_COLOUR = LEFT_COLOUR
 
@@ -131,6 +131,8 @@ def bar_chart(chart: Bars) -> str:
     whole = ceil(top / step - 1e-9) * step
     scale = (BOTTOM - TOP) / whole
     room = (RIGHT - LEFT) / len(chart.bars)
+    lines = 1 + max(bar.label.count("|") for bar in chart.bars)
+    height = BOTTOM + 8 + 15 * lines
     wide = min(0.62 * room, 46.0)
     body = [_axis(top, step, chart.unit)]
     for number, bar in enumerate(chart.bars):
@@ -138,7 +140,7 @@ def bar_chart(chart: Bars) -> str:
         body.append(_column(bar, x, wide, scale, is_dot=chart.kind == "dots"))
         body.append(_words(bar, x))
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" '
         f'class="bars" role="img"><title>{escape(chart.title)}</title>'
         f"<desc>{escape(told(chart))}</desc>{''.join(body)}</svg>"
     )

@@ -11,8 +11,8 @@ from horses.growth.priors import DEFAULT, Priors
 from horses.growth.season import Season, default_season, month_weeks
 from horses.growth.terms import Record
 
-LEAST_WEEKS = 20.0
-"""Foot-weeks below which a month isn't told: ours."""
+LEAST_WEEKS = 12.0
+"""Foot-weeks below which a month isn't told, three weeks of one horse: ours."""
 
 
 @dataclass(frozen=True, slots=True)

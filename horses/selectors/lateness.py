@@ -85,7 +85,7 @@ class _FootSeen:
 
 
 def lateness(*, viewer: User, since: date, until: date) -> Lateness:
-    """The report. Ten queries for up to 500 horses, two more for each further 500."""
+    """The report. Ten queries for up to 500 horses, three more for each further 500."""
     horses = {
         row.pk: row
         for row in Horse.objects.visible_to(viewer)
@@ -227,7 +227,7 @@ def _worn(feet: Iterator[_FootSeen]) -> Iterator[Worn]:
 def _months(
     horses: Sequence[Horse], rules: Any, *, since: date, until: date
 ) -> tuple[Month, ...]:
-    """Growth by month, of all horses. Two queries for each 500."""
+    """Growth by month, of all horses. Three queries for each 500."""
     from horses.growth.months import growth_by_month
 
     records = []
