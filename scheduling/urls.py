@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from scheduling import api
 from scheduling.views import (
+    areas,
     asks,
     book,
     bookings,
@@ -68,6 +69,12 @@ driving_urls: list[URLPattern | URLResolver] = [
     path("drives/<int:pk>/<str:way>/", driving.leave_out, name="leave_drive_out"),
 ]
 
+area_urls: list[URLPattern | URLResolver] = [
+    path("", areas.area_years, name="areas"),
+    path("propose/", areas.propose_areas, name="propose_areas"),
+    path("new-client/", areas.newcomer, name="newcomer"),
+]
+
 handling_urls: list[URLPattern | URLResolver] = [
     path("of-horse/<int:pk>/", handling.horse_handling, name="horse_handling"),
     path("at-barn/<int:pk>/", handling.barn_times, name="barn_times"),
@@ -118,6 +125,7 @@ ask_urls: list[URLPattern | URLResolver] = [
     path("mine/", asks.my_asks, name="my_asks"),
     path("<int:pk>/", asks.answer, name="answer"),
     path("<int:pk>/take/", asks.take_wish, name="take_wish"),
+    path("call-off/<uuid:pk>/", asks.my_call_off, name="my_call_off"),
 ]
 
 MANY: dict[str, Any] = {"get": "list", "post": "create"}
@@ -151,6 +159,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("hours/", include(hour_urls)),
     path("handling/", include(handling_urls)),
     path("driving/", include(driving_urls)),
+    path("areas-served/", include(area_urls)),
     path("reminders/", include(reminder_urls)),
     path("api/v1/", include(api_urls)),
     path("feeds/<str:token>.ics", feeds.feed, name="feed"),

@@ -1,0 +1,119 @@
+"""Areas from drives: barns that lie near each other, and what a newcomer adds. Pure."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduling.running import Course, Leg, retime
+
+MOST_AREAS: Final = 24
+"""So many areas are proposed at the most; beyond it nobody keeps them apart. Ours."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cluster:
+    """Places near each other. members: their indexes, the middle one first. spread:
+    the drive from the middle one to the farthest, in minutes."""
+
+    members: tuple[int, ...]
+    spread: int
+
+    @property
+    def middle(self) -> int:
+        return self.members[0]
+
+
+def clusters(
+    minutes: NDArray[np.int32], apart: float, *, most: int = MOST_AREAS
+) -> tuple[Cluster, ...]:
+    """Places put together while the mean drive between two groups is `apart` minutes or
+    less (agglomerative, average linkage: Sokal & Michener's UPGMA, by scipy), the
+    largest group first. More than `most` groups are put together further.
+
+    `minutes`: the drives, square; the longer of there and back counts.
+    """
+    count = len(minutes)
+    if count == 0:
+        return ()
+    both = np.maximum(minutes, minutes.T).astype(float)
+    np.fill_diagonal(both, 0.0)
+    if count == 1:
+        return (Cluster((0,), 0),)
+    from scipy.cluster.hierarchy import fcluster, linkage
+    from scipy.spatial.distance import squareform
+
+    tree = linkage(squareform(both, checks=False), method="average")
+    labels = fcluster(tree, t=apart, criterion="distance")
+    if labels.max() > most:
+        labels = fcluster(tree, t=most, criterion="maxclust")
+    found = []
+    for label in range(1, int(labels.max()) + 1):
+        inside = np.flatnonzero(labels == label)
+        within = both[np.ix_(inside, inside)]
+        middle = int(within.sum(axis=1).argmin())
+        order = np.argsort(within[middle], kind="stable")
+        order = np.concatenate([[middle], order[order != middle]])
+        members = tuple(int(inside[i]) for i in order)
+        found.append(Cluster(members, int(within[middle].max())))
+    found.sort(key=lambda one: (-len(one.members), one.members))
+    return tuple(found)
+
+
+# --- what a newcomer adds ------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Joining:
+    """The cheapest place of a newcomer in a round. added: minutes of driving more.
+    after: how many stops come before it. fits: no rule is broken that was kept before.
+    start: when its work would begin, minutes after midnight."""
+
+    added: int
+    after: int
+    fits: bool
+    start: int
+
+
+Minutes = Callable[[int, int], int]
+"""Drive between two places by their numbers."""
+
+
+def cheapest(
+    course: Course,
+    legs: Sequence[Leg],
+    places: Sequence[int | None],
+    newcomer: Leg,
+    at: int,
+    minutes: Minutes,
+) -> Joining | None:
+    """Where a newcomer adds the least driving to a round whose order stays; a place
+    that fits comes before one that doesn't. None where no gap's ends are known.
+
+    places: numbers of start, stops and end, so two more than legs; None: unknown.
+    The newcomer's own `drive_minutes` is not looked at.
+    """
+    before = retime(course, legs).outside
+    found = []
+    for gap in range(len(legs) + 1):
+        a, b = places[gap], places[gap + 1]
+        if a is None or b is None:
+            continue
+        there, on, straight = minutes(a, at), minutes(at, b), minutes(a, b)
+        more = [*legs[:gap], replace(newcomer, drive_minutes=there), *legs[gap:]]
+        frame = course
+        if gap < len(legs):
+            drive = max(on, legs[gap].drive_minutes - straight + on)
+            more[gap + 1] = replace(legs[gap], drive_minutes=drive)
+        else:
+            home = max(on, course.home_minutes - straight + on)
+            frame = replace(course, home_minutes=home)
+        running = retime(frame, more)
+        fits = running.outside <= before
+        start = running.legs[gap].start
+        found.append(Joining(there + on - straight, gap, fits, start))
+    return min(
+        found, key=lambda one: (not one.fits, one.added, one.after), default=None
+    )

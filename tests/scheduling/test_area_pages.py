@@ -1,0 +1,185 @@
+"""Areas proposed, named, over a year; what a new client at a place would add."""
+
+from datetime import date, time, timedelta
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from horses.models import Visit
+from practice.geo import Position, drive_estimate
+from practice.models import Area, Barn, Change
+from scheduling.models import Round, Stop, UsualDay
+from scheduling.selectors.areas import newcomer, place_of_post_code, years
+from scheduling.selectors.plans import Wish, home_of, position_of
+from scheduling.services.rounds import book_round
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2026, 3, 20)
+VALLEYS = {"Lauder": (55.72, -2.75), "Kelso": (55.60, -2.43), "Hawick": (55.42, -2.79)}
+
+
+@pytest.fixture
+def farrier(client):
+    factories.make_practice()
+    user = factories.make_user("farrier", name="Isla")
+    client.force_login(user)
+    return user
+
+
+def barns_in_valleys():
+    return {
+        town: [
+            factories.make_barn(
+                town=town,
+                latitude=Decimal(str(lat)) + Decimal(n) / 300,
+                longitude=Decimal(str(lon)),
+            )
+            for n in range(3)
+        ]
+        for town, (lat, lon) in VALLEYS.items()
+    }
+
+
+def test_areas_are_proposed_named_and_taken_up(client, farrier):
+    valleys = barns_in_valleys()
+    page = reverse("scheduling:propose_areas")
+    shown = client.get(page, {"apart": "12"}).content.decode()
+    for town in VALLEYS:
+        assert f'value="{town}"' in shown
+    names = {"name_1": "North", "name_2": "  East   side ", "name_3": ""}
+    for _ in range(2):
+        assert client.post(page, {"apart": "12", **names}).status_code == 302
+    assert set(Area.objects.values_list("name", flat=True)) == {"North", "East side"}
+    assert Barn.objects.filter(area__name="North").count() == 3
+    assert Barn.objects.filter(area=None).count() == 3
+    assert Change.objects.filter(action="changed").count() == 6
+    one = {barn.area_id for barn in Barn.objects.filter(town="Lauder")}
+    assert len(one) == 1
+    assert len(valleys) == 3
+
+
+def test_one_name_twice_makes_one_area_of_both(client, farrier):
+    barns_in_valleys()
+    page = reverse("scheduling:propose_areas")
+    names = {"name_1": "All", "name_2": "All", "name_3": "all"}
+    client.post(page, {"apart": "12", **names})
+    assert Barn.objects.filter(area__name="All").count() == 9
+    assert client.post(page, {"apart": "x"}).status_code == 422
+    assert client.post(page, {"apart": "12", "name_1": ""}).status_code == 422
+
+
+def test_a_year_of_an_area_is_its_visits(client, farrier):
+    area = factories.make_area(name="Lauder")
+    barn = factories.make_barn(area=area)
+    work = factories.make_work(minutes=60)
+    horses = [
+        factories.make_horse(barn=barn, usual_work=work, interval_weeks=6)
+        for _ in range(3)
+    ]
+    for day, minutes in ((date(2026, 1, 5), 40), (date(2026, 1, 20), 20)):
+        visit = factories.make_visit(
+            horses=horses, farrier=farrier, day=day, travel_minutes=minutes
+        )
+        assert visit.barn == barn
+    factories.make_visit(horses=horses[:1], farrier=farrier, day=date(2024, 1, 5))
+    Visit.objects.create(barn=barn, farrier=farrier, day=TODAY, kind="no_show")
+    UsualDay.objects.create(
+        farrier=farrier, weekday=2, starts=time(8), ends=time(16), area=area
+    )
+    (year,) = [one for one in years(today=TODAY) if one.area == area]
+    assert (year.visits, year.treated, year.drive) == (2, 6, 60)
+    assert year.drive_a_horse == 10
+    assert year.weekly_minutes == 30
+    assert year.days == ("Isla, Tuesday",)
+    assert [one.month for one in year.months][-3:] == [
+        date(2026, 1, 1),
+        date(2026, 2, 1),
+        date(2026, 3, 1),
+    ]
+    assert year.months[-3].visits == 2
+    page = client.get(reverse("scheduling:areas")).content.decode()
+    assert "Lauder" in page
+
+
+def booked(farrier, day, barn):
+    horse = factories.make_horse(barn=barn, usual_work=factories.make_work(minutes=60))
+    return book_round(
+        farrier=farrier,
+        day=day,
+        wishes=[Wish(barn, (horse,))],
+        by=farrier,
+        today=day,
+    )
+
+
+def test_a_newcomer_adds_what_the_detour_takes(farrier, django_assert_max_num_queries):
+    home = home_of(factories.Practice.objects.the_one())
+    barn = factories.make_barn(
+        latitude=Decimal("55.75"), longitude=Decimal("-2.75"), name="North"
+    )
+    for week in (-2, -1, 1, 2):
+        booked(farrier, TODAY + timedelta(weeks=week), barn)
+    there = position_of(barn)
+    near = Position(55.76, -2.74)
+    with django_assert_max_num_queries(15):
+        found = newcomer(at=near, horses=2, minutes=45, interval_weeks=6, today=TODAY)
+    detour = min(
+        drive_estimate(home, near).minutes
+        + drive_estimate(near, there).minutes
+        - drive_estimate(home, there).minutes,
+        drive_estimate(there, near).minutes
+        + drive_estimate(near, home).minutes
+        - drive_estimate(there, home).minutes,
+    )
+    assert found.a_visit == detour
+    assert (found.weeks, found.fitting) == (4, 4)
+    assert [one.day for one in found.days] == [
+        TODAY + timedelta(weeks=1),
+        TODAY + timedelta(weeks=2),
+    ]
+    assert found.alone == 2 * drive_estimate(home, near).minutes
+    assert found.a_year == round(detour * 52 / 6)
+    assert found.near[0][0] == barn
+
+
+def test_a_full_day_has_no_room(farrier):
+    barn = factories.make_barn()
+    round_ = booked(farrier, TODAY + timedelta(weeks=1), barn)
+    Round.objects.filter(pk=round_.pk).update(ends=time(11))
+    found = newcomer(
+        at=Position(55.6, -2.8), horses=4, minutes=60, interval_weeks=6, today=TODAY
+    )
+    assert found.a_visit is None
+    assert (found.weeks, found.fitting, found.days) == (1, 0, ())
+    assert Stop.objects.count() == 1
+
+
+def test_a_post_code_is_that_of_known_barns(farrier):
+    for lat, code in (("55.6", "TD7 5AA"), ("55.8", "TD7 5BB"), ("55.1", "TD70 1AA")):
+        factories.make_barn(latitude=Decimal(lat), longitude=-3, post_code=code)
+    place, barns = place_of_post_code("td7 5aa")
+    assert (place.lat, len(barns)) == (55.6, 1)
+    place, barns = place_of_post_code("TD7 9ZZ")
+    assert (round(place.lat, 6), len(barns)) == (55.7, 2)
+    assert place_of_post_code("EH1 1AA") is None
+    assert place_of_post_code(" ") is None
+
+
+def test_the_page_of_a_new_client(client, farrier):
+    barn = factories.make_barn(post_code="TD7 5AA")
+    booked(farrier, timezone.localdate() + timedelta(days=3), barn)
+    page = reverse("scheduling:newcomer")
+    assert client.get(page).status_code == 200
+    by_barn = client.get(page, {"barn": barn.pk}).content.decode()
+    assert "Driving more a visit" in by_barn
+    wrong = client.get(page, {"position": "north", "horses": "2"})
+    assert wrong.status_code == 422
+    assert 'value="north"' in wrong.content.decode()
+    unknown = client.get(page, {"post_code": "EH1 1AA"})
+    assert "None of your barns has this post code" in unknown.content.decode()
+    assert client.get(page, {"post_code": "TD7"}).status_code == 200
+    many = client.get(page, {"barn": barn.pk, "horses": "999"})
+    assert many.status_code == 422
