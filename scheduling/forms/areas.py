@@ -8,7 +8,7 @@ from django import forms
 from practice.forms.fields import PositionField
 from practice.geo import Position
 from practice.models import Barn
-from scheduling.selectors.areas import place_of_post_code
+from scheduling.selectors.newcomer import place_of_post_code
 
 USUAL_APART = 15
 MOST_AREAS = 24

@@ -9,8 +9,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
+from practice.models import Barn
 from scheduling.forms.areas import USUAL_APART, ApartForm, NamesForm, NewcomerForm
 from scheduling.selectors import areas as selector
+from scheduling.selectors.newcomer import newcomer as cost_of_newcomer
 from scheduling.services.areas import take_areas
 
 
@@ -38,11 +40,11 @@ def propose_areas(request: HttpRequest) -> HttpResponse:
     )
     if posted and valid and names.is_valid():
         barns = {one.number: one.barns for one in found}
-        named: dict[str, list[object]] = {}
+        named: dict[str, list[Barn]] = {}
         for number, name in names.named().items():
             named.setdefault(name, []).extend(barns[number])
         try:
-            changed = take_areas(named=named, by=access.member(request))  # type: ignore[arg-type]  # barns
+            changed = take_areas(named=named, by=access.member(request))
         except Refused as refusal:
             say(names, refusal)
         else:
@@ -67,7 +69,7 @@ def newcomer(request: HttpRequest) -> HttpResponse:
     found = None
     if asked and form.is_valid():
         said = form.cleaned_data
-        found = selector.newcomer(
+        found = cost_of_newcomer(
             at=said["at"],
             horses=said["horses"],
             minutes=said["minutes"],

@@ -11,7 +11,8 @@ from horses.models import Visit
 from practice.geo import Position, drive_estimate
 from practice.models import Area, Barn, Change
 from scheduling.models import Round, Stop, UsualDay
-from scheduling.selectors.areas import newcomer, place_of_post_code, years
+from scheduling.selectors.areas import years
+from scheduling.selectors.newcomer import newcomer, place_of_post_code
 from scheduling.selectors.plans import Wish, home_of, position_of
 from scheduling.services.rounds import book_round
 from tests import factories
