@@ -71,3 +71,9 @@ class TakeWishForm(forms.Form):
             return date.fromisoformat(day), int(farrier)
         except ValueError as error:
             raise forms.ValidationError("Choose one of the days wished.") from error
+
+
+class CallOffOwnForm(forms.Form):
+    """Why an owner calls off."""
+
+    reason = forms.CharField(required=False, max_length=300, label="Why")

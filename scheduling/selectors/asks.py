@@ -2,9 +2,12 @@
 
 from collections.abc import Iterable
 from datetime import date
+from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import Prefetch, QuerySet
+from django.db.models import F, Prefetch, QuerySet
+from django.utils import timezone
 
 from practice.models import User
 from scheduling.models import Ask, BookedHorse, Booking, Proposal
@@ -54,6 +57,25 @@ def mine(*, viewer: User | AnonymousUser, today: date) -> QuerySet[Ask]:
         .select_related("booking__barn", "booking__farrier")
         .order_by("day", "pk")
     )
+
+
+def agreed_starts(bookings: Iterable[Booking], zone: ZoneInfo) -> dict[UUID, int]:
+    """The minute of the day for which somebody who was asked agreed, of those bookings
+    that are agreed. One query; none without an agreed booking."""
+    keys = [one.pk for one in bookings if one.status == Booking.Status.AGREED]
+    if not keys:
+        return {}
+    asks = Ask.objects.filter(
+        booking__in=keys,
+        state=Ask.State.AGREED,
+        day=F("booking__day"),
+        starts_at__isnull=False,
+    )
+    found = {}
+    for key, starts_at in asks.values_list("booking", "starts_at"):
+        begin = timezone.localtime(starts_at, zone)
+        found[key] = begin.hour * 60 + begin.minute
+    return found
 
 
 def counted(asks: Iterable[Ask]) -> dict[str, int]:

@@ -11,6 +11,7 @@ from practice.geo import Position, distance_metres
 from practice.models import Barn, Practice, User
 from scheduling.drawing import Mark, draw_map
 from scheduling.models import BookedHorse, Booking, Round
+from scheduling.selectors.asks import agreed_starts
 from scheduling.selectors.due import (
     DueHorse,
     as_due,
@@ -58,21 +59,23 @@ class Candidate:
 
 
 def booked_wishes(*, farrier: User, day: date) -> list[Wish]:
-    """What is in the farrier's round on that day already, in its order. Three queries."""
+    """What is in the farrier's round on that day already, in its order. Five queries at the most."""
     horses = BookedHorse.objects.select_related("horse__usual_work")
-    rows = (
+    rows = list(
         Booking.objects.filter(farrier=farrier, day=day)
         .exclude(status=Booking.Status.CALLED_OFF)
         .select_related("barn", "stop")
         .prefetch_related("barn__access_hours", Prefetch("booked", queryset=horses))
         .order_by("stop__position", "pk")
     )
+    agreed = agreed_starts(rows, Practice.objects.the_one().zone)
     return [
         Wish(
             barn=row.barn,
             horses=tuple(booked.horse for booked in row.booked.all()),
             typed_minutes=row.typed_minutes,
             attended=row.is_attended,
+            agreed_at=agreed.get(row.pk),
         )
         for row in rows
     ]

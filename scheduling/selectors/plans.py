@@ -13,6 +13,7 @@ from scheduling.planner.one_day import (
     Day,
     Plan,
     Stop,
+    clock,
     plan_round,
     time_round,
 )
@@ -28,6 +29,9 @@ from scheduling.selectors.handling import (
 from scheduling.selectors.hours import WorkHours, hours_of
 from scheduling.selectors.travel import known_travel
 
+AGREED_WITHIN = 15
+"""Minutes after an agreed start by which the work may begin: what "about ten" means.
+Ours."""
 USUAL_WORK_MINUTES = 45
 """A horse whose usual work is not said. Common practice, no source."""
 
@@ -37,13 +41,15 @@ class Wish:
     """A barn with the horses to be attended there.
 
     ``typed_minutes``: the drive, for a barn without position; without it the barn's own.
-    ``attended``: done already, so it keeps its place in front.
+    ``attended``: done already, so it keeps its place in front. ``agreed_at``: the minute
+    of the day for which an owner or the barn agreed, kept within AGREED_WITHIN.
     """
 
     barn: Barn
     horses: tuple[Horse, ...]
     typed_minutes: int | None = None
     attended: bool = False
+    agreed_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +154,10 @@ def look_ahead(
             PlannedStop(number, stop, by_key[stop.key])
             for number, stop in enumerate(plan.stops, start=1)
         ),
-        warnings=(*_off(farrier, day, hours), *plan.broken),
+        warnings=(
+            *_off(farrier, day, hours),
+            *(_told(one, by_key, plan) for one in plan.broken),
+        ),
         frame=frame,
         calls=tuple(calls),
     )
@@ -216,8 +225,30 @@ def _call(
         at=position_of(barn),
         work_minutes=minutes,
         setup_minutes=barn.setup_minutes,
-        hours=within_limits(open_hours(barn, day), limits, day, minutes),
+        hours=_agreed(wish)
+        or within_limits(open_hours(barn, day), limits, day, minutes),
         typed_minutes=barn.typed_drive_minutes if typed is None else typed,
+    )
+
+
+def _agreed(wish: Wish) -> tuple[tuple[int, int], ...] | None:
+    """The only span in which the work may start, where its start is agreed."""
+    if wish.agreed_at is None or wish.attended:
+        return None
+    return ((wish.agreed_at, wish.agreed_at + AGREED_WITHIN),)
+
+
+def _told(one: Broken, wishes: Mapping[str, Wish], plan: Plan) -> Broken:
+    """A broken rule; of an agreed start in the words that fit it."""
+    wish = wishes.get(one.key or "")
+    if one.kind != "hours" or wish is None or wish.agreed_at is None:
+        return one
+    start = next(stop.start for stop in plan.stops if stop.key == one.key)
+    return Broken(
+        "hours",
+        one.key,
+        f"{wish.barn.name} is agreed for {clock(wish.agreed_at)} and would start at "
+        f"{clock(start)}. Ask again, or change the round.",
     )
 
 

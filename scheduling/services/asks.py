@@ -175,13 +175,17 @@ def horses_of(ask: Ask) -> list[Horse]:
     ).order_by("name", "pk")
     if ask.client_id is None:
         return list(horses)
-    day = ask.booking.day
+    return owned_in(booking=ask.booking, client=ask.client_id)
+
+
+def owned_in(*, booking: Booking, client: int | None) -> list[Horse]:
+    """The booked horses that are this client's on the booking's day. One query."""
+    held = BookedHorse.objects.filter(booking=booking)
+    owned = Ownership.objects.on(booking.day).filter(client_id=client)
     return list(
-        horses.filter(
-            pk__in=Ownership.objects.on(day)
-            .filter(client_id=ask.client_id)
-            .values("horse")
-        )
+        Horse.objects.filter(pk__in=held.values("horse"), ownerships__in=owned)
+        .distinct()
+        .order_by("name", "pk")
     )
 
 

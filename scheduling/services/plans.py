@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from practice.models import Practice
 from scheduling.models import BookedHorse, Booking, Round, Stop
+from scheduling.selectors.asks import agreed_starts
 from scheduling.selectors.plans import Outlook, Wish, look_ahead
 from scheduling.selectors.underway import as_it_goes
 
@@ -27,8 +28,9 @@ def replan(
     if not bookings:
         round_.delete()
         return None
-    wishes = [_wish(booking) for booking in bookings]
     practice = Practice.objects.the_one()
+    agreed = agreed_starts(bookings, practice.zone)
+    wishes = [_wish(booking, agreed.get(booking.pk)) for booking in bookings]
     outlook = look_ahead(
         practice=practice,
         farrier=round_.farrier,
@@ -102,13 +104,14 @@ def _place(booking: Booking) -> tuple[int, str]:
     return (stop.position if stop else 10_000, str(booking.pk))
 
 
-def _wish(booking: Booking) -> Wish:
+def _wish(booking: Booking, agreed_at: int | None) -> Wish:
     actual = getattr(booking, "actual", None)
     return Wish(
         barn=booking.barn,
         horses=tuple(row.horse for row in booking.booked.all()),
         typed_minutes=booking.typed_minutes,
         attended=booking.is_attended or bool(actual and actual.arrived_at),
+        agreed_at=agreed_at,
     )
 
 

@@ -18,7 +18,7 @@ from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
 from practice.models import Practice, User
-from scheduling.forms.asks import AnswerForm, AskForm, TakeWishForm
+from scheduling.forms.asks import AnswerForm, AskForm, CallOffOwnForm, TakeWishForm
 from scheduling.models import Ask, Booking, Proposal
 from scheduling.planner.one_day import clock
 from scheduling.selectors import asks as select
@@ -246,6 +246,34 @@ def _take(
         noted_by=noted_by,
     )
     return "Thank you: the farrier sees which days would suit, and tells you."
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+@access.door(access.OWNER)
+def my_call_off(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """The owner's own horses out of a booking, asked by mail or not."""
+    viewer = access.member(request)
+    found = Booking.objects.visible_to(viewer).select_related("barn", "farrier")
+    booking = access.get(found.exclude(status=Booking.Status.PENCILLED), pk=pk)
+    horses = service.owned_in(booking=booking, client=viewer.client_id)
+    form = CallOffOwnForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            answering.take_horses_off(
+                booking=booking,
+                horses=horses,
+                reason=f"{viewer.name}: {form.cleaned_data['reason']}",
+                by=viewer,
+            )
+        except Refused as refusal:
+            say(form, refusal)
+        else:
+            messages.success(request, "It is called off. Thank you for saying so.")
+            return redirect("horses:my_horses")
+    page = {"booking": booking, "horses": horses, "form": form}
+    status = 422 if form.errors else 200
+    return render(request, "scheduling/my_call_off.html", page, status=status)
 
 
 @require_safe

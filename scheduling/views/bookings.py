@@ -85,7 +85,12 @@ def _booking_page(
     other: RescheduleForm,
     status: int,
 ) -> HttpResponse:
-    page = {"booking": booking, "form": form, "other": other}
+    page = {
+        "booking": booking,
+        "form": form,
+        "other": other,
+        "asks": booking.asks.standing().select_related("client", "contact"),
+    }
     return render(request, "scheduling/booking.html", page, status=status)
 
 
@@ -133,7 +138,11 @@ def call_off(request: HttpRequest, pk: UUID) -> HttpResponse:
             messages.success(
                 request, f"{booking.barn.name} is called off; its horses are due again."
             )
-            return _to_round(booking)
+            if booking.day < timezone.localdate():
+                return _to_round(booking)
+            return redirect(
+                "scheduling:slot", farrier=booking.farrier_id, day=booking.day
+            )
     status = 422 if form.errors else 200
     page = {"booking": booking, "form": form}
     return render(request, "scheduling/call_off.html", page, status=status)

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 from horses.models import Horse
 from practice import access
 from practice.models import Barn
-from scheduling.models import HorseHandling
+from scheduling.models import Ask, HorseHandling
 from scheduling.selectors.bookings import ahead
 
 
@@ -40,5 +40,9 @@ def my_next_visit(request: HttpRequest, pk: int) -> HttpResponse:
     """For the owner: the next day that is asked or agreed for the horse."""
     horse = access.get(Horse.objects.visible_to(request.user), pk=pk)
     rows = ahead(viewer=request.user, today=timezone.localdate(), horse=horse)
-    page = {"booking": rows.first(), "horse": horse}
+    booking = rows.first()
+    ask = None
+    if booking:
+        ask = Ask.objects.visible_to(request.user).standing().filter(booking=booking)
+    page = {"booking": booking, "horse": horse, "ask": ask and ask.first()}
     return render(request, "scheduling/_my_next_visit.html", page)

@@ -14,7 +14,7 @@ from practice import access
 from practice.errors import Refused
 from practice.forms.choices import ManyRows
 from practice.models import Practice, User
-from scheduling.models import Booking
+from scheduling.models import Booking, Round
 from scheduling.selectors.booking import chosen_wishes
 from scheduling.selectors.slots import who_could_take
 from scheduling.services.rounds import book_round
@@ -74,5 +74,11 @@ def slot(request: HttpRequest, farrier: int, day: str) -> HttpResponse:
         if when >= today
         else []
     )
-    page = {"farrier": who, "day": when, "takers": takers, "today": today}
+    page = {
+        "farrier": who,
+        "day": when,
+        "takers": takers,
+        "round": Round.objects.filter(farrier=who, day=when).first(),
+        "today": today,
+    }
     return render(request, "scheduling/slot.html", page)

@@ -323,3 +323,32 @@ def test_dates_of_no_calendar_are_not_found(client, farrier):
     for day in ("2026-02-30", "soon"):
         page = reverse("scheduling:slot", args=[farrier.pk, day])
         assert client.get(page).status_code == 404
+
+
+def test_an_agreed_start_is_kept_when_more_is_booked(farrier, today):
+    """Nearer home, the second barn would come first: the agreed hour stands."""
+    far = factories.make_barn(latitude="55.80", longitude="-2.80")
+    near = factories.make_barn(latitude="55.62", longitude="-2.81")
+    day = today + timedelta(days=2)
+
+    def book(barn, status):
+        horse = factories.make_horse(barn=barn, today=today)
+        book_round(
+            farrier=farrier,
+            day=day,
+            wishes=[Wish(barn, (horse,))],
+            by=farrier,
+            today=today,
+            status=status,
+        )
+        return Booking.objects.get(barn=barn)
+
+    booking = book(far, "pencilled")
+    (ask,) = ask_about(booking=booking, by=farrier)
+    answers.agree(ask=ask)
+    starts = Booking.objects.get(pk=booking.pk).starts_at
+    other = book(near, "pencilled")
+    booking.refresh_from_db()
+    other.refresh_from_db()
+    assert timedelta(0) <= booking.starts_at - starts <= timedelta(minutes=15)
+    assert other.starts_at > booking.ends_at

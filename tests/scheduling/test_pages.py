@@ -183,13 +183,16 @@ def test_owners_and_barn_contacts_enter_no_page_of_the_road(
         assert as_stranger.get(address).status_code == 302
 
 
-def test_calling_off_asks_first_and_leads_back(as_farrier, round_today):
+def test_calling_off_asks_first_and_leads_to_who_could_take_the_place(
+    as_farrier, farrier, round_today
+):
     booking = round_today.stops.first().booking
     address = f"/bookings/{booking.pk}/call-off/"
     assert as_farrier.get(address).status_code == 200
     assert Booking.objects.open().count() == 2
     answer = as_farrier.post(address, {"kind": "", "reason": "frost"})
-    assert answer["Location"] == f"/rounds/{round_today.pk}/"
+    assert answer["Location"] == f"/rounds/free/{farrier.pk}/{booking.day}/"
+    assert f"/rounds/{round_today.pk}/" in as_farrier.get(answer["Location"]).text
     assert Booking.objects.open().count() == 1
 
 
