@@ -119,7 +119,8 @@ class Job:
 @dataclass(frozen=True, slots=True)
 class Facts:
     """One visit. ``kind``: attended, no_show, late_call_off; ``metres``: the road
-    there, one way."""
+    there, one way; ``round_metres``: the whole round's, home to home, which
+    ``round_stops`` barns share."""
 
     day: date
     kind: str
@@ -128,6 +129,8 @@ class Facts:
     area: int | None = None
     start: time | None = None
     metres: int | None = None
+    round_metres: int | None = None
+    round_stops: int | None = None
     notice_minutes: int | None = None
 
 
@@ -191,6 +194,7 @@ class Rules:
     travel_price: Decimal | None = None
     free_metres: int = 0
     both_ways: bool = False
+    of_round: bool = False
     road_unit: str = "km"
     bands: tuple[Band, ...] = ()
     minimum: Decimal | None = None
@@ -383,15 +387,30 @@ def _travel(facts: Facts, rules: Rules, work: Sequence[Charge]) -> list[Charge]:
 
 def _by_distance(facts: Facts, rules: Rules, work: Sequence[Charge]) -> list[Charge]:
     charge = _shared("travel", "Travel", rules.travel_price, facts, rules, work)
-    if facts.metres is None:  # asked for on the draft, never guessed
+    metres = charged_metres(facts, rules)
+    if metres is None:  # asked for on the draft, never guessed
         return [replace(charge, prices=dict.fromkeys(charge.parts))]
-    metres = facts.metres * (2 if rules.both_ways else 1) - rules.free_metres
-    road = money.ratio(Fraction(max(0, metres)) / Fraction(METRES[rules.road_unit]), 1)
+    road = money.ratio(metres / Fraction(METRES[rules.road_unit]), 1)
     if not road:
         return []
     told = f"{road.normalize():f} {rules.road_unit}"
     note = charge.note and f"{told}; {charge.note}"
     return [replace(charge, quantity=road, unit=ROAD_CODES[rules.road_unit], note=note)]
+
+
+def charged_metres(facts: Facts, rules: Rules) -> Fraction | None:
+    """The road that is charged, less what is free; None: nobody knows.
+
+    By round, each barn bears the same part of the whole road; a visit that lay in no
+    round, and one whose distance was agreed, goes by the road there.
+    """
+    if rules.of_round and facts.round_metres is not None and facts.round_stops:
+        metres = Fraction(facts.round_metres, facts.round_stops)
+    elif facts.metres is None:
+        return None
+    else:
+        metres = Fraction(facts.metres * (2 if rules.both_ways else 1))
+    return max(Fraction(0), metres - rules.free_metres)
 
 
 def _zone_price(facts: Facts, rules: Rules) -> Decimal | None:

@@ -34,6 +34,11 @@ class RulesForm(forms.Form):
     travel_both_ways = forms.BooleanField(
         required=False, label="Count the way there and the way back"
     )
+    travel_of_round = forms.BooleanField(
+        required=False,
+        label="Share the round's whole road alike between its barns",
+        help_text="Home to home. A visit outside a round goes by the road there.",
+    )
     minimum_charge = AmountField(
         required=False,
         label="Least that a visit costs",

@@ -62,6 +62,9 @@ class BillingSettings(Timed):
     travel_price = _amount("per kilometre or mile, as the practice measures roads")
     travel_free_metres = models.PositiveIntegerField(default=0)
     travel_both_ways = models.BooleanField(default=False)
+    travel_of_round = models.BooleanField(
+        default=False, help_text="the round's whole road, shared alike by its barns"
+    )
     minimum_charge = _amount("of a visit; empty: none")
     off_hours_on = models.BooleanField(default=False)
     no_show_on = models.BooleanField(default=False)

@@ -107,6 +107,7 @@ def rules_of(
         travel_price=said.travel_price,
         free_metres=said.travel_free_metres,
         both_ways=said.travel_both_ways,
+        of_round=said.travel_of_round,
         road_unit=practice.road_unit,
         bands=_bands(said),
         minimum=said.minimum_charge,
@@ -209,9 +210,9 @@ def facts_of(
     before = attended_before(horses, visit.day)
     by_work = {row.work_id: item for row, item in items.values() if row.work_id}
     terms = barn_terms(visit.barn)
-    metres = visit.travel_metres
+    metres, of_round = visit.travel_metres, visit.round_metres
     if terms is not None and terms.travel_metres is not None:
-        metres = terms.travel_metres
+        metres, of_round = terms.travel_metres, None
     return Facts(
         day=visit.day,
         kind=visit.kind,
@@ -219,6 +220,8 @@ def facts_of(
         area=visit.barn.area_id if visit.barn else None,
         start=visit.start_time,
         metres=metres,
+        round_metres=of_round,
+        round_stops=visit.round_stops,
         notice_minutes=visit.notice_minutes,
         jobs=tuple(
             _job(record, visit, by_work, parts, before.get(record.horse_id))

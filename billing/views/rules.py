@@ -19,7 +19,7 @@ from practice.units import System
 
 _SET = (
     *("split_mode", "travel", "travel_price", "travel_free_metres"),
-    *("travel_both_ways", "minimum_charge", "put_back_days"),
+    *("travel_both_ways", "travel_of_round", "minimum_charge", "put_back_days"),
     *("put_back_call_out_free", "off_hours_on", "no_show_on", "late_call_off_on"),
 )
 

@@ -196,6 +196,18 @@ def test_distance_by_the_mile_there_and_back_less_what_is_free():
     assert (travel.quantity, travel.unit) == (D("14.9"), "SMI")  # 23 907 m
 
 
+def test_distance_of_a_round_is_shared_alike_by_its_barns():
+    asked = rules(
+        travel="distance", travel_price=D("0.45"), of_round=True, both_ways=True
+    )
+    _, travel = charges_of(
+        facts(metres=9_000, round_metres=60_100, round_stops=4), asked
+    )
+    assert travel.quantity == 15  # 15 025 m
+    _, alone = charges_of(facts(metres=9_000), asked)
+    assert alone.quantity == 18  # no round: there and back
+
+
 def test_distance_within_what_is_free_costs_nothing():
     assert told(distance(9_000, free_metres=10_000)) == [("work", 95)]
 
