@@ -17,6 +17,7 @@ from scheduling.planner.one_day import (
     plan_round,
     time_round,
 )
+from scheduling.planner.pause import with_break_inside
 from scheduling.selectors.handling import (
     NO_LIMITS,
     NOTHING_SAID,
@@ -135,7 +136,8 @@ def look_ahead(
         home=start,
         end_at=end,
     )
-    calls = _calls(wishes, day)
+    handling = handling_of(horse for wish in wishes for horse in wish.horses)
+    calls = _calls(wishes, day, handling)
     places = [place for place in (start, end, *(call.at for call in calls)) if place]
     travel = known_travel(places)
     if keep_order:
@@ -143,6 +145,11 @@ def look_ahead(
     else:
         first = [str(wish.barn.pk) for wish in wishes if wish.attended]
         plan = plan_round(frame, calls, first=first, drive=travel.drive)
+    parts = {
+        str(wish.barn.pk): [_at_horse(horse, handling) for horse in wish.horses]
+        for wish in wishes
+    }
+    plan = with_break_inside(frame, calls, plan, parts, drive=travel.drive)
     by_key = {str(wish.barn.pk): wish for wish in wishes}
     return Outlook(
         farrier=farrier,
@@ -182,9 +189,10 @@ def ends_of(
     return start or home, end or home
 
 
-def _calls(wishes: Sequence[Wish], day: date) -> list[Call]:
-    """Four queries."""
-    handling = handling_of(horse for wish in wishes for horse in wish.horses)
+def _calls(
+    wishes: Sequence[Wish], day: date, handling: Mapping[int, Handling]
+) -> list[Call]:
+    """Two queries."""
     limits = barn_limits([wish.barn for wish in wishes], day, day)
     return [
         _call(wish, day, handling, limits.get(wish.barn.pk, NO_LIMITS))
@@ -215,10 +223,7 @@ def _call(
 ) -> Call:
     barn = wish.barn
     typed = wish.typed_minutes
-    minutes = sum(
-        handling.get(horse.pk, NOTHING_SAID).minutes or minutes_of(horse)
-        for horse in wish.horses
-    )
+    minutes = sum(_at_horse(horse, handling) for horse in wish.horses)
     return Call(
         key=str(barn.pk),
         name=barn.name,
@@ -229,6 +234,11 @@ def _call(
         or within_limits(open_hours(barn, day), limits, day, minutes),
         typed_minutes=barn.typed_drive_minutes if typed is None else typed,
     )
+
+
+def _at_horse(horse: Horse, handling: Mapping[int, Handling]) -> int:
+    """Minutes at this horse."""
+    return handling.get(horse.pk, NOTHING_SAID).minutes or minutes_of(horse)
 
 
 def _agreed(wish: Wish) -> tuple[tuple[int, int], ...] | None:
