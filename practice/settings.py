@@ -203,6 +203,8 @@ EMAIL_BACKEND = (
 OUTBOX_JOBS = {
     "sign_in_link": "practice.services.sign_in.send_link_job",
     "render_invoice": "billing.services.renditions.render_job",
+    "issue_drafts": "billing.services.month_end.step_job",
+    "nudge_payers": "billing.services.collecting.nudge_job",
     "refresh_due_windows": "horses.services.intervals.nightly_job",
     "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
     "propose_weeks": "scheduling.services.proposals.propose_job",
@@ -269,7 +271,10 @@ CELERY_BEAT_SCHEDULE: dict[str, Any] = {
 }
 # Jobs queued once a day, keyed by the practice's day, by the nightly task.
 # In this order: who is reminded follows from the windows.
-NIGHTLY_JOBS = ["refresh_due_windows", "plan_reminders", "drop_ended_sessions"]
+NIGHTLY_JOBS = [
+    *("refresh_due_windows", "plan_reminders", "nudge_payers"),
+    "drop_ended_sessions",
+]
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
