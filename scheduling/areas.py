@@ -62,6 +62,19 @@ def clusters(
     return tuple(found)
 
 
+APARTS: Final = (10, 15, 20, 25, 30, 40, 50, 60, 90, 120)
+
+
+def usual_apart(minutes: NDArray[np.int32]) -> int:
+    """The least of APARTS that gives a handful of areas: no more than one above the
+    square root of the places' number. Ours."""
+    handful = 1 + round(len(minutes) ** 0.5)
+    return next(
+        (apart for apart in APARTS if len(clusters(minutes, apart)) <= handful),
+        APARTS[-1],
+    )
+
+
 # --- what a newcomer adds ------------------------------------------------------------------
 
 

@@ -10,9 +10,6 @@ from practice.geo import Position
 from practice.models import Barn
 from scheduling.selectors.newcomer import place_of_post_code
 
-USUAL_APART = 15
-MOST_AREAS = 24
-
 
 class ApartForm(forms.Form):
     """How many minutes apart the barns of an area may lie."""
@@ -21,7 +18,6 @@ class ApartForm(forms.Form):
         label="Minutes apart, on average",
         min_value=2,
         max_value=120,
-        initial=USUAL_APART,
         error_messages={
             "invalid": "Give whole minutes, such as 15.",
             "min_value": "Give 2 minutes or more.",

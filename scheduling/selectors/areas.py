@@ -39,10 +39,20 @@ class ProposedArea:
     horses: int
 
 
-def proposed_areas(apart: int) -> tuple[list[ProposedArea], str]:
+@dataclass(frozen=True, slots=True)
+class Proposal:
     """Areas whose barns lie within about ``apart`` minutes of each other on average,
-    and their map. Five queries."""
-    from scheduling.areas import clusters
+    and their map."""
+
+    apart: int
+    areas: tuple[ProposedArea, ...]
+    map: str
+
+
+def proposed_areas(apart: int | None) -> Proposal:
+    """Areas from the drives between barns. ``apart`` None: as many minutes as give a
+    handful of them. Five queries."""
+    from scheduling.areas import clusters, usual_apart
 
     placed = Barn.objects.active().filter(latitude__isnull=False)
     barns = list(placed.select_related("area").order_by("name", "pk")[:MOST_BARNS])
@@ -54,14 +64,17 @@ def proposed_areas(apart: int) -> tuple[list[ProposedArea], str]:
         .values_list("barn")
         .annotate(n=Count("pk"))
     )
-    found, taken = [], set[str]()
-    for number, one in enumerate(clusters(known_travel(points).minutes, apart), 1):
+    found: list[ProposedArea] = []
+    taken: set[str] = set()
+    minutes = known_travel(points).minutes
+    apart = apart or usual_apart(minutes)
+    for number, one in enumerate(clusters(minutes, apart), 1):
         inside = tuple(barns[i] for i in one.members)
         name = _name(inside, taken)
         taken.add(name.casefold())
         count = sum(horses.get(barn.pk, 0) for barn in inside)
         found.append(ProposedArea(number, name, inside, one.spread, count))
-    return found, _map(found)
+    return Proposal(apart, tuple(found), _map(found))
 
 
 def _name(barns: Sequence[Barn], taken: set[str]) -> str:

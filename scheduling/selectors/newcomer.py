@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db.models import Q
 
 from practice.geo import Position
-from practice.models import Barn, Practice
+from practice.models import Barn, Practice, User
 from scheduling.models import Round
 from scheduling.running import Course, Leg
 from scheduling.selectors.handling import (
@@ -18,6 +18,7 @@ from scheduling.selectors.handling import (
     barn_limits,
     lodgings,
 )
+from scheduling.selectors.hours import work_hours
 from scheduling.selectors.plans import (
     home_of,
     open_hours,
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 MOST_BARNS = 500
 WEEKS_BACK, WEEKS_AHEAD = 8, 8
 MOST_DAYS_SHOWN = 10
+MOST_FREE_SHOWN = 6
 SETUP_MINUTES = 10
 """At a barn that nobody knows yet: what a new barn begins with."""
 
@@ -50,8 +52,18 @@ class DayFor:
 
 
 @dataclass(frozen=True, slots=True)
+class FreeDay:
+    """A working day ahead without a round so far, with the area it is meant for."""
+
+    day: date
+    farrier: str
+    area: str
+
+
+@dataclass(frozen=True, slots=True)
 class Newcomer:
-    """What a new client would add. days: the best ahead. a_visit: minutes of driving a
+    """What a new client would add. days: the best ahead. free: those without a round,
+    on which it would cost `alone` by itself. a_visit: minutes of driving a
     visit, the median over weeks of the best day of each week that had rounds (the last
     weeks and those ahead); None without any. weeks: how many such weeks; fitting: in how
     many of them a day had room. alone: there and back from home."""
@@ -62,6 +74,7 @@ class Newcomer:
     alone_metres: int
     near: tuple[tuple[Barn, int], ...]
     days: tuple[DayFor, ...]
+    free: tuple[FreeDay, ...]
     a_visit: int | None
     weeks: int
     fitting: int
@@ -131,11 +144,27 @@ def newcomer(
         alone_metres=out.metres + back.metres,
         near=tuple(near[:5]),
         days=tuple(ahead[:MOST_DAYS_SHOWN]),
+        free=_free(rounds, today),
         a_visit=round(median(weeks)) if weeks else None,
         weeks=len({one.day.isocalendar()[:2] for one in found}),
         fitting=len(weeks),
         interval_weeks=interval_weeks,
     )
+
+
+def _free(rounds: Sequence[Round], today: date) -> tuple[FreeDay, ...]:
+    """The next working days without a round. Three queries."""
+    farriers = list(User.objects.farriers())
+    days = [today + timedelta(days=n) for n in range(1, 7 * WEEKS_AHEAD)]
+    hours = work_hours(farriers=farriers, days=days)
+    taken = {(one.farrier_id, one.day) for one in rounds}
+    free = [
+        FreeDay(day, farrier.name, hours[farrier.pk, day].area)
+        for day in days
+        for farrier in farriers
+        if hours[farrier.pk, day].drives_out and (farrier.pk, day) not in taken
+    ]
+    return tuple(free[:MOST_FREE_SHOWN])
 
 
 def _rounds(first: date, last: date) -> list[Round]:

@@ -116,13 +116,18 @@ def _broken(course: Course, legs: Sequence[Leg], running: Running) -> Iterable[B
                 "hours",
                 leg.key,
                 f"{leg.name}: work would start at {clock(one.start)}, "
-                f"{one.outside} minutes after it must.",
+                f"{_span(one.outside)} after it must.",
             )
     if running.home_at > course.end:
         over = running.home_at - course.end
-        yield Broken("day", None, f"The day ends {over} minutes after its hours.")
+        yield Broken("day", None, f"The day ends {_span(over)} after its hours.")
     if running.misses_break:
         yield Broken("break", None, "There is no time left for the break.")
+
+
+def _span(minutes: int) -> str:
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest:02d}" if hours else f"{rest} minutes"
 
 
 # --- slack of each stop -----------------------------------------------------------------

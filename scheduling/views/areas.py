@@ -10,7 +10,7 @@ from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
 from practice.models import Barn
-from scheduling.forms.areas import USUAL_APART, ApartForm, NamesForm, NewcomerForm
+from scheduling.forms.areas import ApartForm, NamesForm, NewcomerForm
 from scheduling.selectors import areas as selector
 from scheduling.selectors.newcomer import newcomer as cost_of_newcomer
 from scheduling.services.areas import take_areas
@@ -30,16 +30,18 @@ def propose_areas(request: HttpRequest) -> HttpResponse:
     """Barns that lie near each other, to be named; POST takes the named ones up."""
     posted = request.method == "POST"
     asked = request.POST if posted else request.GET
-    form = ApartForm({"apart": asked.get("apart") or USUAL_APART})
-    valid = form.is_valid()
-    apart = form.cleaned_data["apart"] if valid else USUAL_APART
-    found, drawing = selector.proposed_areas(apart)
-    first = {one.number: one.name for one in found}
+    typed = asked.get("apart")
+    form = ApartForm({"apart": typed}) if typed else None
+    valid = form is None or form.is_valid()
+    found = selector.proposed_areas(
+        form.cleaned_data["apart"] if form and valid else None
+    )
+    first = {one.number: one.name for one in found.areas}
     names = NamesForm(
-        request.POST if posted else None, names=first, initial={"apart": apart}
+        request.POST if posted else None, names=first, initial={"apart": found.apart}
     )
     if posted and valid and names.is_valid():
-        barns = {one.number: one.barns for one in found}
+        barns = {one.number: one.barns for one in found.areas}
         named: dict[str, list[Barn]] = {}
         for number, name in names.named().items():
             named.setdefault(name, []).extend(barns[number])
@@ -51,8 +53,9 @@ def propose_areas(request: HttpRequest) -> HttpResponse:
             word = "barn is" if changed == 1 else "barns are"
             messages.success(request, f"{changed} {word} in another area now.")
             return redirect("scheduling:areas")
-    rows = [(one, names[f"name_{one.number}"]) for one in found]
-    page = {"form": form, "names": names, "rows": rows, "map": drawing}
+    rows = [(one, names[f"name_{one.number}"]) for one in found.areas]
+    shown = form or ApartForm({"apart": found.apart})
+    page = {"form": shown, "names": names, "rows": rows, "map": found.map}
     bad = not valid or (posted and bool(names.errors))
     status = 422 if bad else 200
     return render(request, "scheduling/propose_areas.html", page, status=status)

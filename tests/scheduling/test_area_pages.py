@@ -125,7 +125,7 @@ def test_a_newcomer_adds_what_the_detour_takes(farrier, django_assert_max_num_qu
         booked(farrier, TODAY + timedelta(weeks=week), barn)
     there = position_of(barn)
     near = Position(55.76, -2.74)
-    with django_assert_max_num_queries(15):
+    with django_assert_max_num_queries(18):
         found = newcomer(at=near, horses=2, minutes=45, interval_weeks=6, today=TODAY)
     detour = min(
         drive_estimate(home, near).minutes
@@ -144,6 +144,7 @@ def test_a_newcomer_adds_what_the_detour_takes(farrier, django_assert_max_num_qu
     assert found.alone == 2 * drive_estimate(home, near).minutes
     assert found.a_year == round(detour * 52 / 6)
     assert found.near[0][0] == barn
+    assert found.free[0].day == TODAY + timedelta(days=1)
 
 
 def test_a_full_day_has_no_room(farrier):

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from practice.geo import Position, drive_estimate
-from scheduling.areas import cheapest, clusters
+from scheduling.areas import cheapest, clusters, usual_apart
 from scheduling.driving import estimate_matrix
 from scheduling.planner.one_day import Call, Day, time_round
 from scheduling.running import Course, Leg
@@ -59,6 +59,7 @@ def test_three_valleys_are_three_areas():
     ]
     assert all(one.middle in (one.members[0],) and one.spread < 15 for one in found)
     assert len(clusters(estimate_matrix(places).minutes, 15, most=2)) == 2
+    assert usual_apart(estimate_matrix(places).minutes) == 10
 
 
 def test_one_place_or_none():
