@@ -35,12 +35,12 @@ _ROUNDS = 200
 # ---- Intervals ---------------------------------------------------------------------
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """One interval of one horse (by its key), and the weeks that were wanted."""
+    """One interval of one horse (by its key), and the days that are wanted."""
 
     horse: int
     start: date
     end: date
-    wanted_weeks: float
+    wanted_days: int
 
     @property
     def days(self) -> int:
@@ -49,7 +49,7 @@ class Kept:
     @property
     def late_days(self) -> int:
         """Days over what was wanted; negative: sooner."""
-        return self.days - round(7 * self.wanted_weeks)
+        return self.days - self.wanted_days
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ def drifting(kept: Iterable[Kept]) -> tuple[Drift, ...]:
         before = [one.days for one in mine[:-DRIFT_LAST]]
         drift = Drift(
             horse,
-            round(7 * mine[-1].wanted_weeks),
+            mine[-1].wanted_days,
             sum(before) / len(before),
             tuple(one.days for one in mine[-DRIFT_LAST:]),
         )

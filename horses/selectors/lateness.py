@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
@@ -22,7 +22,7 @@ from horses.lateness import (
     shares,
 )
 from horses.models import Finding, FootRecord, Horse, Shoe, Visit, VisitRecord
-from horses.selectors.growth import SHOD, house, measured
+from horses.selectors.growth import SHOD, House, house, measured, policy_of
 from practice.models import User
 
 LOST = "lost_shoe"
@@ -89,7 +89,7 @@ def lateness(*, viewer: User, since: date, until: date) -> Lateness:
     horses = {
         row.pk: row
         for row in Horse.objects.visible_to(viewer)
-        .select_related("barn", "due_window", "usual_work")
+        .select_related("barn", "interval_policy", "usual_work")
         .order_by("pk")
     }
     rules = house()
@@ -99,11 +99,9 @@ def lateness(*, viewer: User, since: date, until: date) -> Lateness:
         visit__state=Visit.State.CLOSED,
         visit__kind__in=[Visit.Kind.ATTENDED, Visit.Kind.BROUGHT_IN],
     )
-    wanted = {
-        pk: _wanted(row, rules.practice.default_interval_weeks)
-        for pk, row in horses.items()
-    }
-    kept = [one for one in _kept(records, wanted) if one.end >= since]
+    grown = _records(list(horses.values()), today=until)
+    kept = [one for one in _intervals(records) if one.end >= since]
+    kept = _with_wanted(kept, horses, grown, rules, today=until)
     worn = [one for one in _worn(_feet(records)) if one.until >= since]
     return Lateness(
         since=since,
@@ -116,31 +114,74 @@ def lateness(*, viewer: User, since: date, until: date) -> Lateness:
             for one in drifting(kept)
             if horses[one.horse].status == Horse.Status.ACTIVE
         ),
-        months=_months(list(horses.values()), rules, since=since, until=until),
+        months=_months(list(grown.values()), rules, since=since, until=until),
         all_shoes=overall(worn),
         by_weeks_on=by_weeks_on(worn),
         by_shoe=by_shoe(worn),
     )
 
 
-def _wanted(horse: Horse, usual_weeks: int) -> float:
-    """The weeks of the horse's window as it stands; without one its own, or the
-    practice's.
+def _intervals(records: Any) -> Iterator[Kept]:
+    """Intervals between visits on which the horse was done; what is wanted isn't said
+    yet. One query.
     """
-    window = getattr(horse, "due_window", None)
-    weeks = window.weeks if window is not None else None
-    return float(weeks or horse.interval_weeks or usual_weeks)
-
-
-def _kept(records: Any, wanted: dict[int, float]) -> Iterator[Kept]:
-    """Intervals between visits on which the horse was done. One query."""
     last: dict[int, date] = {}
     rows = records.order_by("horse", "visit__day").values_list("horse", "visit__day")
     for horse, day in rows:
         before = last.get(horse)
         if before is not None and 0 < (day - before).days <= LONGEST_DAYS:
-            yield Kept(horse, before, day, wanted[horse])
+            yield Kept(horse, before, day, 0)
         last[horse] = day
+
+
+def _records(horses: Sequence[Horse], *, today: date) -> dict[int, Any]:
+    """What was measured of each horse, for growth. Three queries for each 500."""
+    found: dict[int, Any] = {}
+    for start in range(0, len(horses), _STEP):
+        some = measured(horses[start : start + _STEP], today=today)
+        found |= {pk: one.record for pk, one in some.items()}
+    return found
+
+
+def _with_wanted(
+    kept: Sequence[Kept],
+    horses: dict[int, Horse],
+    grown: dict[int, Any],
+    rules: House,
+    *,
+    today: date,
+) -> list[Kept]:
+    """With the days to the target that each interval's first day would be given now:
+    by today's policy and estimate, in the season of that day. No query.
+    """
+    from horses.growth import estimate_all, windows_all
+
+    estimates = dict(
+        zip(
+            grown,
+            estimate_all(
+                list(grown.values()),
+                as_of=today,
+                priors=rules.priors,
+                season=rules.season,
+                length_sd_mm=rules.length_sd_mm,
+            ),
+            strict=True,
+        )
+    )
+    asked = {
+        pk: policy_of(horses[pk], rules, today=today) for pk in {k.horse for k in kept}
+    }
+    due = windows_all(
+        [estimates[one.horse] for one in kept],
+        [asked[one.horse] for one in kept],
+        season=rules.season,
+        starts=[one.start for one in kept],
+    )
+    return [
+        replace(one, wanted_days=(window.target - one.start).days)
+        for one, window in zip(kept, due, strict=True)
+    ]
 
 
 def _feet(records: Any) -> Iterator[_FootSeen]:
@@ -225,15 +266,11 @@ def _worn(feet: Iterator[_FootSeen]) -> Iterator[Worn]:
 
 
 def _months(
-    horses: Sequence[Horse], rules: Any, *, since: date, until: date
+    records: Sequence[Any], rules: House, *, since: date, until: date
 ) -> tuple[Month, ...]:
-    """Growth by month, of all horses. Three queries for each 500."""
+    """Growth by month, of all horses. No query."""
     from horses.growth.months import growth_by_month
 
-    records = []
-    for start in range(0, len(horses), _STEP):
-        some = measured(horses[start : start + _STEP], today=until)
-        records += [one.record for one in some.values()]
     return tuple(
         Month(one.month, one.rate_mm_per_week, one.foot_weeks, one.expected)
         for one in growth_by_month(
