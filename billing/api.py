@@ -32,6 +32,7 @@ from billing.services.invoices import issue_invoice
 from billing.services.payments import record_payment
 from billing.services.visits import close_visit
 from billing.views.invoices import pdf_answer
+from billing.views.paper import receipt_answer, xml_answer
 from horses.models import Visit
 from practice import access
 from practice.api.base import Resource, asked
@@ -86,6 +87,22 @@ class Invoices(Resource[Invoice]):
         return pdf_answer(self.one())
 
     @extend_schema(
+        summary="The issued document as an e-invoice",
+        parameters=[
+            OpenApiParameter(
+                "kind",
+                location=OpenApiParameter.PATH,
+                enum=["cii", "ubl"],
+                description="UN/CEFACT CII or OASIS UBL 2.1, both by EN 16931",
+            )
+        ],
+        responses={(200, "application/xml"): OpenApiTypes.BINARY, **_REFUSED},
+    )
+    def xml(self, request: Request, pk: UUID, kind: str) -> HttpResponse:
+        """The stored XML, always the same; refused where there can be none."""
+        return xml_answer(self.one(), kind)
+
+    @extend_schema(
         summary="Issue a draft",
         request=None,
         responses={200: DocumentSerializer, **_REFUSED},
@@ -126,6 +143,14 @@ class Payments(Resource[Payment]):
     def list(self, request: Request) -> Response:
         """Newest first."""
         return self.paged(self.get_queryset())
+
+    @extend_schema(
+        summary="A receipt for a payment",
+        responses={(200, "application/pdf"): OpenApiTypes.BINARY, **_REFUSED},
+    )
+    def receipt(self, request: Request, pk: UUID) -> HttpResponse:
+        """A PDF from the books as they stand; it is not kept."""
+        return receipt_answer(self.one())
 
     @extend_schema(summary="One payment")
     def retrieve(self, request: Request, pk: UUID) -> Response:

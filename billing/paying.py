@@ -8,7 +8,9 @@ round an amount of three decimals without a word.
 """
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 from urllib.parse import quote, urlsplit
 
 from billing import references
@@ -105,6 +107,16 @@ def qr_svg(text: str) -> str:
         raise BadPayment("Too much for a code that a phone reads.")
     svg: str = code.svg_inline(border=4, omitsize=True, svgclass="qr", lineclass=None)
     return svg
+
+
+def grouped(iban: str) -> str:
+    """In groups of four, as people read it (ISO 13616); an RF reference likewise."""
+    return " ".join(iban[at : at + 4] for at in range(0, len(iban), 4))
+
+
+def is_in_euros(payment: Mapping[str, Any], currency: str) -> bool:
+    """Whether a transfer within Europe pays it: ``payment`` as in a snapshot."""
+    return bool(payment["iban"]) and currency == "EUR"
 
 
 def check_link(template: str) -> str:

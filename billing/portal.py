@@ -8,17 +8,20 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from billing.models import Invoice
+from billing.models import Invoice, Payment
 from billing.selectors import (
     account,
     allocated_payments,
     document_lines,
     invoice_list,
+    no_einvoice,
     one_document,
     state_of,
     tax_groups,
+    ways_of,
 )
 from billing.views.invoices import pdf_answer
+from billing.views.paper import receipt_answer, statement_answer, xml_answer
 from billing.views.pieces import is_piece
 from practice import access
 
@@ -71,7 +74,8 @@ def my_invoice(request: HttpRequest, pk: UUID) -> HttpResponse:
             "state": state,
             "state_word": word,
             "payments": allocated_payments(document),
-            "pay": (document.snapshot or {}).get("payment", {}),
+            "has_xml": not no_einvoice(document),
+            "pay": ways_of(document, document.open_amount),  # type: ignore[attr-defined]  # annotated by one_document
         },
     )
 
@@ -81,3 +85,28 @@ def my_invoice(request: HttpRequest, pk: UUID) -> HttpResponse:
 def my_invoice_pdf(request: HttpRequest, pk: UUID) -> HttpResponse:
     """The issued bytes of one of the owner's documents."""
     return pdf_answer(access.get(Invoice.objects.visible_to(request.user), pk=pk))
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_invoice_xml(request: HttpRequest, pk: UUID, kind: str) -> HttpResponse:
+    """One of the owner's documents as CII or UBL."""
+    rows = Invoice.objects.visible_to(request.user)
+    return xml_answer(access.get(rows, pk=pk), kind)
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_receipt(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """A receipt for one of the owner's payments."""
+    rows = Payment.objects.visible_to(request.user).select_related("client")
+    return receipt_answer(access.get(rows, pk=pk))
+
+
+@require_safe
+@access.door(access.OWNER)
+def my_statement(request: HttpRequest) -> HttpResponse:
+    """The owner's own statement."""
+    viewer = access.member(request)
+    assert viewer.client is not None  # as above
+    return statement_answer(request, viewer.client)

@@ -11,6 +11,7 @@ from billing.views import (
     discounts,
     invoices,
     lines,
+    paper,
     payments,
     pieces,
     prices,
@@ -44,7 +45,10 @@ invoice_urls: list[URLPattern | URLResolver] = [
     path("drafts/", pieces.drafts, name="drafts_fragment"),
     path("horse/<int:pk>/", pieces.horse_money, name="horse_money"),
     path("<uuid:pk>/", invoices.invoice, name="invoice"),
+    path("paper/", paper.paper, name="paper"),
+    path("paper/logo/", paper.logo, name="logo"),
     path("<uuid:pk>/pdf/", invoices.invoice_pdf, name="invoice_pdf"),
+    path("<uuid:pk>/xml/<slug:kind>/", paper.invoice_xml, name="invoice_xml"),
     path("<uuid:pk>/issue/", invoices.issue, name="invoice_issue"),
     path("<uuid:pk>/discard/", invoices.discard, name="invoice_discard"),
     path("<uuid:pk>/note/", invoices.note, name="invoice_note"),
@@ -63,7 +67,9 @@ payment_urls: list[URLPattern | URLResolver] = [
     path("", payments.payments, name="payments"),
     path("<uuid:pk>/", payments.payment, name="payment"),
     path("new/<int:client>/", payments.record, name="payment_new"),
+    path("<uuid:pk>/receipt/", paper.receipt, name="receipt"),
     path("account/<int:client>/", payments.account, name="account"),
+    path("account/<int:client>/statement/", paper.statement, name="statement"),
     path("account/<int:client>/credit/", payments.use_credit, name="use_credit"),
 ]
 
@@ -77,6 +83,9 @@ my_urls: list[URLPattern | URLResolver] = [
     path("account/", portal.my_account, name="my_account"),
     path("<uuid:pk>/", portal.my_invoice, name="my_invoice"),
     path("<uuid:pk>/pdf/", portal.my_invoice_pdf, name="my_invoice_pdf"),
+    path("<uuid:pk>/xml/<slug:kind>/", portal.my_invoice_xml, name="my_invoice_xml"),
+    path("receipts/<uuid:pk>/", portal.my_receipt, name="my_receipt"),
+    path("statement/", portal.my_statement, name="my_statement"),
 ]
 
 one: dict[str, Any] = {"get": "retrieve"}
@@ -87,6 +96,16 @@ api_urls: list[URLPattern | URLResolver] = [
         "invoices/<uuid:pk>/pdf/",
         api.Invoices.as_view({"get": "pdf"}),
         name="api_invoice_pdf",
+    ),
+    path(
+        "invoices/<uuid:pk>/xml/<slug:kind>/",
+        api.Invoices.as_view({"get": "xml"}),
+        name="api_invoice_xml",
+    ),
+    path(
+        "payments/<uuid:pk>/receipt/",
+        api.Payments.as_view({"get": "receipt"}),
+        name="api_receipt",
     ),
     path(
         "invoices/<uuid:pk>/issue/",

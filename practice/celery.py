@@ -5,14 +5,16 @@ Its settings are Django's with ``CELERY_`` before them. Start it with
 stay free of it; ``practice.tasks`` imports it.
 """
 
+import logging
 import os
 from pathlib import Path
 
 from celery import Celery
-from celery.signals import beat_embedded_init, worker_init
+from celery.signals import beat_embedded_init, worker_init, worker_process_init
 
 from practice.supervisor import watch_supervisor
 
+logger = logging.getLogger(__name__)
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "practice.settings")
 
 app = Celery("practice")
@@ -27,3 +29,15 @@ if _bells := app.conf.broker_transport_options.get("data_folder_in"):
 def _die_with_the_tree(**_: object) -> None:
     """Each process of the embedded worker looks after the supervisor for itself."""
     watch_supervisor()
+
+
+@worker_process_init.connect
+def _warm_the_press(**_: object) -> None:
+    """After the fork: what Pango keeps is not shared by processes. The first invoice
+    after a start is then as quick as the next."""
+    from practice import pdf
+
+    try:
+        pdf.prewarm()
+    except pdf.PdfUnavailable as lacking:
+        logger.warning("%s", lacking)

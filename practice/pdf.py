@@ -17,6 +17,7 @@ import atexit
 import ctypes.util
 import io
 import platform
+import re
 import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
@@ -185,15 +186,20 @@ def _drawn() -> frozenset[int]:
 
 
 _BREAKS = frozenset("\n\r\t")
+_PLAIN = re.compile("[\n\r\t -~\xa0-\u017f]*")
+"""Latin, Latin-1 and Latin Extended-A, which both fonts have whole (a test looks)."""
 
 
 def undrawn(text: str) -> str:
     """The characters of ``text`` that a document can't show, each once, in order."""
-    drawn = _drawn()
+    text = unicodedata.normalize("NFC", text)
+    if _PLAIN.fullmatch(text):  # nearly always: the fonts need no reading then
+        return ""
+    known = _drawn()
     lacking = (
         sign
         for sign in text
-        if sign not in _BREAKS and ord(sign) not in drawn and not _near(sign)
+        if sign not in _BREAKS and ord(sign) not in known and not _near(sign)
     )
     return "".join(dict.fromkeys(lacking))
 
@@ -201,10 +207,13 @@ def undrawn(text: str) -> str:
 def drawn(text: str) -> str:
     """``text`` in characters that a document can show: a sign of the same meaning
     where there is one (ﬁ → fi), else ``LACKING``, which can be seen."""
+    text = unicodedata.normalize("NFC", text)
+    if _PLAIN.fullmatch(text):
+        return text
     known = _drawn()
     return "".join(
         sign if ord(sign) in known or sign in _BREAKS else _near(sign) or LACKING
-        for sign in unicodedata.normalize("NFC", text)
+        for sign in text
     )
 
 

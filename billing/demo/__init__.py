@@ -21,6 +21,8 @@ from billing.models import (
     InvoiceLine,
     IssueRun,
     LedgerEntry,
+    Logo,
+    PaperSettings,
     Payment,
     Rendition,
     Sequence,
@@ -154,12 +156,13 @@ def erase() -> None:
     """Takes all of this app's rows out, for a practice that leaves the demo behind;
     the guards of issued documents let a demo's go."""
     kept = [
-        path_of(sha256) for sha256 in Rendition.objects.values_list("sha256", flat=True)
+        path_of(sha256, kind)
+        for sha256, kind in Rendition.objects.values_list("sha256", "kind")
     ]
     for model in (
         *(BankLine, BankImport, StatementColumns, IssueRun, Dispute, LedgerEntry),
         *(Allocation, Payment, Rendition, InvoiceAllowance, InvoiceLine, Invoice),
-        *(Sequence, ChargeItem, TaxRate),
+        *(Sequence, ChargeItem, TaxRate, PaperSettings, Logo),
     ):
         rows = model._default_manager.all()
         # Row by row the credit notes would protect their invoices.

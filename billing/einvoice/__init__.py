@@ -10,8 +10,12 @@ from billing.einvoice.document import Document, Unsayable, has_vat_system, read
 from billing.einvoice.hybrid import FILE_NAME, xmp
 from billing.einvoice.ubl import ubl
 
+MAKER = "EN 16931 writer 1"
+"""What is noted beside stored XML: our own writer, and its version."""
+
 __all__ = [
     "FILE_NAME",
+    "MAKER",
     "Document",
     "Unsayable",
     "cii",

@@ -6,12 +6,13 @@ has one; statements and receipts are plain tagged PDFs.
 
 from importlib.metadata import version
 
-from billing.pdf.accounts import receipt_pdf, statement_pdf
+from billing.pdf.accounts import as_of, receipt_pdf, statement_pdf
 from billing.pdf.invoice import invoice_pdf, said, unshown
 from billing.pdf.parts import LETTER_COUNTRIES
 
 __all__ = [
     "LETTER_COUNTRIES",
+    "as_of",
     "invoice_pdf",
     "maker",
     "receipt_pdf",

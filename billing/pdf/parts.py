@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from billing import paying
+from billing.paying import grouped, is_in_euros
 from billing.words import Words
 from practice import pdf
 
@@ -142,15 +143,6 @@ def ways_to_pay(
 
 def _word(w: Words, key: str) -> str:
     return key.upper() if key in ("iban", "bic") else w.t(key)
-
-
-def grouped(iban: str) -> str:
-    """In groups of four, as people read it (ISO 13616); an RF reference likewise."""
-    return " ".join(iban[at : at + 4] for at in range(0, len(iban), 4))
-
-
-def is_in_euros(payment: Mapping[str, Any], currency: str) -> bool:
-    return bool(payment["iban"]) and currency == "EUR"
 
 
 def transfer_svg(

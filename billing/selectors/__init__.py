@@ -39,6 +39,15 @@ from billing.selectors.documents import (
     visit_records,
     waiting,
 )
+from billing.selectors.paper import (
+    logo_bytes,
+    no_einvoice,
+    paper_of,
+    paper_settings,
+    receipt_data,
+    statement_data,
+    ways_of,
+)
 
 __all__ = [
     "Account",
@@ -56,12 +65,18 @@ __all__ = [
     "invoices_of_visit",
     "is_proposed",
     "lines_first",
+    "logo_bytes",
+    "no_einvoice",
     "one_document",
+    "paper_of",
+    "paper_settings",
     "payers_on",
     "payment_list",
     "payment_parts",
+    "receipt_data",
     "regime_of",
     "state_of",
+    "statement_data",
     "sums_of",
     "tax_choices",
     "tax_groups",
@@ -74,4 +89,5 @@ __all__ = [
     "unbilled_visits",
     "visit_records",
     "waiting",
+    "ways_of",
 ]

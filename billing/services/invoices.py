@@ -19,6 +19,7 @@ from billing.services.ledger import book_document, lock_clients, lock_invoice
 from billing.services.lines import locked_draft
 from billing.services.snapshots import build, digest
 from billing.services.totals import lacks_rate, put_nets, put_tax, refresh_totals
+from billing.words.letters import letter
 from horses.models import Visit
 from practice import outbox
 from practice.errors import Refused
@@ -175,6 +176,7 @@ def _queue_mail(invoice: Invoice, practice: Practice) -> None:
         "invoice": invoice,
         "client": client,
         "practice": practice,
+        "said": letter(invoice.snapshot or {}),
         "page": settings.SITE_URL + reverse("billing:my_invoice", args=[invoice.pk]),
         "has_sign_in": client.users.filter(is_active=True).exists(),
     }

@@ -7,24 +7,27 @@ import hashlib
 import os
 import tempfile
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
 
-from billing import pdf
+from billing import einvoice, pdf
 from billing.models import Invoice, Rendition
+from billing.selectors import logo_bytes
 from practice.errors import Refused
 
 
-def path_of(sha256: str) -> Path:
+def path_of(sha256: str, kind: str = Rendition.Kind.PDF) -> Path:
     """Where bytes with this digest are kept."""
-    return Path(settings.DOCUMENTS_ROOT) / sha256[:2] / f"{sha256}.pdf"
+    suffix = "pdf" if kind == Rendition.Kind.PDF else "xml"
+    return Path(settings.DOCUMENTS_ROOT) / sha256[:2] / f"{sha256}.{suffix}"
 
 
-def _file(content: bytes) -> str:
+def _file(content: bytes, kind: str) -> str:
     """Keeps bytes under their digest: a temporary file, then a rename."""
     sha256 = hashlib.sha256(content).hexdigest()
-    target = path_of(sha256)
+    target = path_of(sha256, kind)
     if not target.exists():
         target.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
@@ -37,30 +40,46 @@ def _file(content: bytes) -> str:
 
 
 @transaction.atomic
-def render(*, invoice: Invoice) -> Rendition:
-    """The PDF of an issued document; made if it isn't there yet, never anew.
+def render(*, invoice: Invoice, kind: str = Rendition.Kind.PDF) -> Rendition:
+    """A form of an issued document: the PDF, or its e-invoice in one of two syntaxes;
+    made if it isn't there yet, never anew.
 
-    Raises Refused for a draft; practice.pdf.PdfUnavailable where the system lacks
-    WeasyPrint's libraries.
+    Raises Refused for a draft, and where there can be no e-invoice, with the reason;
+    practice.pdf.PdfUnavailable where the system lacks WeasyPrint's libraries.
     """
-    there = Rendition.objects.filter(invoice=invoice, kind=Rendition.Kind.PDF).first()
+    there = Rendition.objects.filter(invoice=invoice, kind=kind).first()
     if there is not None:
         return there
     if not invoice.is_issued or invoice.snapshot is None:
         raise Refused("A draft has no PDF: issue it first.")
-    content = pdf.invoice_pdf(
-        invoice.snapshot, identifier=bytes.fromhex(invoice.snapshot_sha256)[:16]
-    )
+    content, maker = _made(invoice, invoice.snapshot, kind)
     rendition, _ = Rendition.objects.get_or_create(
         invoice=invoice,
-        kind=Rendition.Kind.PDF,
+        kind=kind,
         defaults={
-            "sha256": _file(content),
+            "sha256": _file(content, kind),
             "size": len(content),
-            "maker": pdf.maker(),
+            "maker": maker,
         },
     )
     return rendition
+
+
+def _made(invoice: Invoice, snapshot: dict[str, Any], kind: str) -> tuple[bytes, str]:
+    if kind == Rendition.Kind.PDF:
+        paper = snapshot.get("paper") or {}
+        content = pdf.invoice_pdf(
+            snapshot,
+            identifier=bytes.fromhex(invoice.snapshot_sha256)[:16],
+            logo=logo_bytes(paper.get("logo", "")),
+        )
+        return content, pdf.maker()
+    try:
+        document = einvoice.read(snapshot)
+    except einvoice.Unsayable as fault:
+        raise Refused(str(fault)) from fault
+    write = einvoice.cii if kind == Rendition.Kind.CII else einvoice.ubl
+    return write(document), einvoice.MAKER
 
 
 def read(rendition: Rendition) -> bytes:
@@ -70,15 +89,15 @@ def read(rendition: Rendition) -> bytes:
     made anew.
     """
     try:
-        content = path_of(rendition.sha256).read_bytes()
+        content = path_of(rendition.sha256, rendition.kind).read_bytes()
     except OSError as fault:
         raise Refused(
-            "The stored PDF is missing from the documents folder: restore it from the "
+            "The stored document is missing from the documents folder: restore it from the "
             "backup."
         ) from fault
     if hashlib.sha256(content).hexdigest() != rendition.sha256:
         raise Refused(
-            "The stored PDF is not what was issued: restore the documents folder from "
+            "The stored document is not what was issued: restore the documents folder from "
             "the backup."
         )
     return content
@@ -94,3 +113,14 @@ def attachment(key: str) -> tuple[str, bytes, str]:
     invoice = Invoice.objects.get(pk=key)
     content = read(render(invoice=invoice))
     return f"{invoice.number}.pdf", content, "application/pdf"
+
+
+def download(invoice: Invoice, kind: str) -> tuple[str, bytes, str]:
+    """File name, bytes and media type of one form of an issued document.
+
+    Raises as ``render`` and ``read`` do.
+    """
+    if kind == Rendition.Kind.PDF:
+        return attachment(str(invoice.pk))
+    content = read(render(invoice=invoice, kind=kind))
+    return f"{invoice.number}.{kind}.xml", content, "application/xml"

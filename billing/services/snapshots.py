@@ -12,7 +12,7 @@ from typing import Any
 
 from billing import money, tax
 from billing.models import ClientTerms, Invoice, InvoiceAllowance, InvoiceLine
-from billing.selectors import regime_of, terms_of
+from billing.selectors import paper_of, paper_settings, regime_of, terms_of
 from billing.services.totals import DISCOUNT, reckon, told_with_tax
 from billing.snapshot import FORMAT, PROFILE, looks_like_vat_id, means_of, net_price
 from practice.models import Client, Practice
@@ -77,16 +77,23 @@ def build(
                 *("tax", "total", "prepaid", "rounding", "due"),
             )
         },
-        "payment": _payment(practice, seller, number, currency),
+        "payment": _payment(practice, seller, number, currency, totals.due),
+        "paper": paper_of(paper_settings()),
         "terms": practice.invoice_terms,
         "note": invoice.note,
     }
 
 
 def _payment(
-    practice: Practice, seller: dict[str, Any], number: str, currency: str
+    practice: Practice,
+    seller: dict[str, Any],
+    number: str,
+    currency: str,
+    due: Decimal,
 ) -> dict[str, str]:
-    from billing.references import rf_of  # loads the check digits' library
+    # Both load the check digits' library.
+    from billing.paying import pay_link
+    from billing.references import rf_of
 
     named = {
         "reference": number,
@@ -101,7 +108,9 @@ def _payment(
         "means": means_of(practice.iban, currency, named),
         "account_name": seller["legal_name"],
         "rf": rf_of(number),
-        "link": "",
+        "link": pay_link(
+            paper_settings().pay_link, number=number, amount=due, currency=currency
+        ),
         "remittance": number,
     }
 

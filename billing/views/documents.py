@@ -8,16 +8,18 @@ from django.utils import timezone
 
 from billing.forms.invoices import AddLineForm, CreditForm, NoteForm
 from billing.forms.prices import DiscountForm
-from billing.models import ChargeItem, Invoice
+from billing.models import ChargeItem, Invoice, InvoiceLine
 from billing.selectors import (
     allocated_payments,
     document_lines,
+    no_einvoice,
     one_document,
     state_of,
     tax_groups,
 )
 from billing.selectors.deposits import open_deposits
 from practice import access
+from practice.pdf import LACKING, undrawn
 
 
 def document_page(
@@ -35,7 +37,11 @@ def document_page(
         "payments": allocated_payments(document),
         "allowances": document.allowances.order_by("position"),
     }
+    page["no_xml"] = no_einvoice(document)
+    page["has_xml"] = not page["no_xml"]
     if document.is_draft:
+        page["undrawn"] = _undrawn(document, page["lines"])
+        page["lacking"] = LACKING
         charges = ChargeItem.objects.visible_to(access.member(request)).active()
         page["add"] = AddLineForm(items=charges.filter(price__isnull=False))
         page["note"] = NoteForm(initial={"note": document.note})
@@ -44,3 +50,11 @@ def document_page(
     elif document.is_issued and state != "credited" and document.kind != "381":
         page["credit"] = CreditForm()
     return render(request, "billing/invoice.html", {**page, **forms}, status=status)
+
+
+def _undrawn(document: Invoice, lines: list[InvoiceLine]) -> str:
+    """Characters of a draft that its PDF could not show, set apart by blanks."""
+    client = document.client
+    texts = [client.name, client.street, client.town, document.note]
+    texts += [text for line in lines for text in (line.name, line.note)]
+    return " ".join(undrawn(" ".join(texts)))

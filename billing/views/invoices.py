@@ -17,6 +17,7 @@ from billing.services.invoices import issue_invoice
 from billing.services.lines import discard_draft, set_note
 from billing.services.renditions import attachment
 from billing.views.documents import document_page
+from billing.views.paper import file_answer
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
@@ -147,12 +148,4 @@ def pdf_answer(document: Invoice) -> HttpResponse:
         name, content, kind = attachment(str(document.pk))
     except PdfUnavailable as fault:
         raise Refused(str(fault)) from fault
-    return HttpResponse(
-        content,
-        content_type=kind,
-        headers={
-            "Content-Disposition": f'inline; filename="{name}"',
-            "Cache-Control": "private, no-store",
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return file_answer(name, content, kind)

@@ -53,7 +53,7 @@ def test_a_credit_note_is_sent_too_and_names_the_invoice(issued):
         "Invoice INV-00001 from Test Forge",
         "Credit note CN-00001 from Test Forge",
     ]
-    assert "credits invoice INV-00001 in full" in mail.outbox[1].body
+    assert "over £48.00, which credits invoice INV-00001." in mail.outbox[1].body
 
 
 def test_only_an_owner_with_a_way_in_is_told_where_to_look(practice):

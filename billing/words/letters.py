@@ -1,0 +1,68 @@
+"""The words of the mail that brings a document, in the document's language. Pure."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from billing.paying import grouped, is_in_euros
+from billing.snapshot import as_current
+from billing.words import words
+
+_TITLES = {"380": "invoice", "381": "credit_note", "386": "prepayment_invoice"}
+
+
+def letter(snapshot: dict[str, Any]) -> dict[str, Any]:
+    """What the mail says of an issued document, from its snapshot: ``subject``,
+    ``dear``, ``attached``, ``rows`` (word, value), ``link``, ``see_all``, ``regards``.
+    """
+    snapshot = as_current(snapshot)
+    w = words(snapshot["language"])
+    currency, number = snapshot["currency"], snapshot["number"]
+    due = Decimal(snapshot["totals"]["due"])
+    is_credit = snapshot["kind"] == "381"
+    title = w.t(_TITLES[snapshot["kind"]])
+    if is_credit:
+        attached = w.t(
+            "attached_credit",
+            number=number,
+            amount=w.money(due, currency),
+            corrects=snapshot["corrects"]["number"],
+        )
+    else:
+        key = "attached_invoice" if snapshot["kind"] == "380" else "attached_prepayment"
+        attached = w.t(key, number=number)
+    return {
+        "subject": w.t(
+            "subject", title=title, number=number, practice=snapshot["seller"]["name"]
+        ),
+        "dear": w.t("dear", name=snapshot["buyer"]["name"]),
+        "attached": attached,
+        "rows": [] if is_credit or due <= 0 else _rows(snapshot, w, due),
+        "link": snapshot["payment"]["link"] if not is_credit else "",
+        "pay_online": w.t("pay_online"),
+        "see_all": w.t("see_all"),
+        "regards": w.t("regards"),
+    }
+
+
+def _rows(snapshot: dict[str, Any], w: Any, due: Decimal) -> list[tuple[str, str]]:
+    payment, currency = snapshot["payment"], snapshot["currency"]
+    in_euros = is_in_euros(payment, currency) and payment["rf"]
+    account = payment["account"]
+    rows = [
+        (w.t("amount_due"), w.money(due, currency)),
+        (w.t("pay_by"), w.day(date.fromisoformat(snapshot["due_day"]))),
+        (
+            w.t("account_name"),
+            payment["account_name"] if account or payment["iban"] else "",
+        ),
+        (w.t("sort_code"), payment["sort_code"] if account else ""),
+        (w.t("account"), account),
+        ("IBAN", grouped(payment["iban"])),
+        ("BIC", payment["bic"]),
+        (
+            w.t("reference"),
+            grouped(payment["rf"]) if in_euros else payment["reference"],
+        ),
+    ]
+    return [(word, value) for word, value in rows if value]
