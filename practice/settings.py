@@ -273,6 +273,7 @@ CELERY_BEAT_SCHEDULE: dict[str, Any] = {
 # In this order: who is reminded follows from the windows.
 NIGHTLY_JOBS = [
     *("refresh_due_windows", "plan_reminders", "nudge_payers"),
+    "fetch_drives",
     "drop_ended_sessions",
 ]
 

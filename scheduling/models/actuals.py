@@ -53,3 +53,8 @@ class StopActual(Timed):
 
     def __str__(self) -> str:
         return f"{self.booking} as it went"
+
+    @property
+    def late(self) -> int:
+        """Minutes that it is said to run late: on the way, or once there, at work."""
+        return self.late_leaving if self.arrived_at else self.late_arriving

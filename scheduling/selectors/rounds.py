@@ -38,6 +38,12 @@ class StopCard:
         return actual.arrived_at if actual else None
 
     @property
+    def late(self) -> int:
+        """Minutes that it is said to run late."""
+        actual = getattr(self.booking, "actual", None)
+        return actual.late if actual else 0
+
+    @property
     def left(self) -> datetime | None:
         """When the farrier tapped off."""
         actual = getattr(self.booking, "actual", None)

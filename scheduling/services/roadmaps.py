@@ -186,8 +186,9 @@ def queue_fetch() -> None:
     outbox.queue_job(kind="fetch_drives", payload={}, key=f"fetch-drives-{uuid4()}")
 
 
-def fetch_job(*, alive: Callable[[], bool]) -> None:
-    """The outbox's long job: asks for what is missing between home and active barns."""
+def fetch_job(*, alive: Callable[[], bool], day: str = "") -> None:
+    """The outbox's long job: asks for what is missing between home and active barns;
+    by night too, for barns that came in by day."""
     places = everywhere()
     if sources() and places:
         travel_matrix(places, go_on=alive)

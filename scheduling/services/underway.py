@@ -111,28 +111,35 @@ def leave(*, booking: Booking, at: datetime, by: User) -> Round:
 
 
 @transaction.atomic
-def run_late(*, booking: Booking, minutes: int, by: User, at: datetime) -> Round:
+def run_late(
+    *, booking: Booking, minutes: int, was: int | None = None, by: User, at: datetime
+) -> Round:
     """This stop takes so many minutes more (or is reached so many later, if nobody is
     there yet), and the rest of the day with it. Nobody is told by this alone.
 
-    Each tap adds: a form sent twice by a double tap is held back by its page.
+    Args:
+        minutes: 0: on time again, after all.
+        was: how late it ran when whoever asks looked at it; a stop that runs otherwise
+            by now is left as it is, so that a tap sent twice counts once.
 
     Raises:
         Refused: less than 5 or more than 240 minutes, it is over, or in no round of
             that day.
     """
-    if not 5 <= minutes <= 240:
+    if minutes and not 5 <= minutes <= 240:
         raise Refused("Give 5 to 240 minutes.", field="minutes")
     round_, booking = _locked(booking, at)
     _remember_starts(round_)
     actual = StopActual.objects.get(booking=booking)
     if actual.left_at is not None:
         raise Refused(f"{booking.barn.name} is over: choose a stop still to come.")
+    if was is not None and actual.late != was:
+        return round_
     field = "late_arriving" if actual.arrived_at is None else "late_leaving"
-    late = min(MOST_LATE, getattr(actual, field) + minutes)
+    late = min(MOST_LATE, actual.late + minutes) if minutes else 0
     setattr(actual, field, late)
     actual.save(update_fields=[field, "changed_at"])
-    note_change(by=by, obj=booking, action="running late", after={"minutes": minutes})
+    note_change(by=by, obj=booking, action="running late", after={"minutes": late})
     _retime(round_)
     return round_
 

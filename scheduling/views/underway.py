@@ -25,6 +25,8 @@ from scheduling.selectors.underway import Moved, moved
 from scheduling.services import underway as service
 
 MOST_TYPED = 4
+BAD_MINUTES = 1
+"""What the service refuses with its own words."""
 
 
 def _round(request: HttpRequest, pk: UUID) -> Round:
@@ -42,6 +44,12 @@ def _back(booking: Booking) -> HttpResponse:
     if round_ is None:
         return redirect("scheduling:rounds")
     return redirect("scheduling:round", pk=round_.pk)
+
+
+def _typed(request: HttpRequest, name: str) -> int | None:
+    text = request.POST.get(name, "")
+    short = text.isascii() and text.isdigit() and len(text) <= MOST_TYPED
+    return int(text) if short else None
 
 
 def _say(request: HttpRequest, act: Callable[[], object], done: str) -> None:
@@ -110,15 +118,18 @@ def left(request: HttpRequest, pk: UUID) -> HttpResponse:
 def late(request: HttpRequest, pk: UUID) -> HttpResponse:
     """So many minutes more: the rest of the round is timed anew."""
     booking, by = _booking(request, pk), access.member(request)
-    typed = request.POST.get("minutes", "15")
-    short = typed.isascii() and typed.isdigit() and len(typed) <= MOST_TYPED
-    minutes = int(typed) if short else 0
+    minutes, was = _typed(request, "minutes"), _typed(request, "was")
+    word = f"{minutes} minutes more" if minutes else "On time again"
     _say(
         request,
         lambda: service.run_late(
-            booking=booking, minutes=minutes, by=by, at=timezone.now()
+            booking=booking,
+            minutes=BAD_MINUTES if minutes is None else minutes,
+            was=was,
+            by=by,
+            at=timezone.now(),
         ),
-        f"{minutes} minutes more at {booking.barn.name}: the rest is timed anew.",
+        f"{word} at {booking.barn.name}: the rest is timed anew.",
     )
     return _back(booking)
 

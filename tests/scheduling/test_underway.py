@@ -73,6 +73,18 @@ def test_fifteen_minutes_more_time_the_rest_anew_in_the_same_order(round_, farri
     assert booking.sequence == 1
 
 
+def test_a_tap_sent_twice_counts_once_and_can_be_taken_back(round_, farrier):
+    before = stops(round_)
+    booking = before[1].booking
+    for _ in range(2):
+        service.run_late(booking=booking, minutes=15, was=0, by=farrier, at=at(8))
+    assert [s.start for s in stops(round_)][1:] == [s.start + 15 for s in before[1:]]
+    service.run_late(booking=booking, minutes=15, was=15, by=farrier, at=at(8))
+    assert StopActual.objects.get(booking=booking).late == 30
+    service.run_late(booking=booking, minutes=0, by=farrier, at=at(8))
+    assert [s.start for s in stops(round_)] == [s.start for s in before]
+
+
 def test_taps_stand_and_the_rest_follows(round_, farrier):
     first, second, third = (stop.booking for stop in stops(round_))
     service.leave_home(round_=round_, at=at(8, 30), by=farrier)
@@ -108,7 +120,7 @@ def test_taps_out_of_turn_are_refused(round_, farrier):
     with pytest.raises(Refused, match="day of the round"):
         service.arrive(booking=booking, at=at(9) + timedelta(days=1), by=farrier)
     with pytest.raises(Refused, match="5 to 240"):
-        service.run_late(booking=booking, minutes=0, by=farrier, at=at(9))
+        service.run_late(booking=booking, minutes=3, by=farrier, at=at(9))
     service.arrive(booking=booking, at=at(9), by=farrier)
     service.leave(booking=booking, at=at(10), by=farrier)
     with pytest.raises(Refused, match="is over"):
@@ -249,9 +261,10 @@ def test_the_pages_of_the_day(client, farrier):
     client.force_login(farrier)
     page = reverse("scheduling:round", args=[round_.pk])
     assert client.post(reverse("scheduling:left_home", args=[round_.pk])).url == page
+    late = reverse("scheduling:late", args=[booking.pk])
     for _ in range(2):
-        late = reverse("scheduling:late", args=[booking.pk])
-        assert client.post(late, {"minutes": "15"}).url == page
+        answer = client.post(late, {"minutes": "15", "was": "0"})
+        assert answer.url == page
     assert client.post(late, {"minutes": "x" * 50}).status_code == 302
     shown_ = client.get(page).content.decode()
     assert "+15 min" in shown_
