@@ -177,7 +177,7 @@ def _slips(told: Measured, found: Estimate, practice: Practice) -> tuple[Slip, .
                 what=_FIGURES[one.key],
                 value=words,
                 why=one.why,
-                record=told.sources.get(one.day),
+                record=told.source(one.day),
             )
         )
     return tuple(sorted(slips, key=lambda slip: slip.day, reverse=True))

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
-from django.db.models import FloatField, QuerySet
+from django.db.models import FloatField, QuerySet, TextField
 from django.db.models.functions import Cast
 
 from horses.models import (
@@ -211,10 +211,16 @@ def age_years(horse: Horse, today: date) -> int | None:
 # ---- Measurements ------------------------------------------------------------------
 @dataclass(slots=True)
 class Measured:
-    """One horse's record for growth, and which visit record each day's figures are in."""
+    """One horse's record for growth, and which visit record each day's figures are in
+    (its key as text)."""
 
     record: Record
-    sources: dict[date, UUID] = field(default_factory=dict)
+    sources: dict[date, str] = field(default_factory=dict)
+
+    def source(self, day: date) -> UUID | None:
+        """The record that holds the day's figures."""
+        key = self.sources.get(day)
+        return UUID(key) if key else None
 
 
 def closed_records(keys: Collection[int]) -> QuerySet[VisitRecord]:
@@ -233,9 +239,9 @@ def measured(horses: Iterable[Horse], *, today: date) -> dict[int, Measured]:
     stock = {horse.pk: horse for horse in horses}
     since = today - timedelta(days=round(365.25 * YEARS_BACK))
     last: dict[int, date] = {}
-    visits: dict[int, dict[date, UUID]] = defaultdict(dict)
-    rows = closed_records(stock).order_by("horse", "visit__day", "pk")
-    for pk, horse, day in rows.values_list("pk", "horse_id", "visit__day"):
+    visits: dict[int, dict[date, str]] = defaultdict(dict)
+    rows = closed_records(stock).order_by("visit__day", "pk")
+    for pk, horse, day in rows.values_list(_text("pk"), "horse_id", "visit__day"):
         last[horse] = day
         if day >= since:
             visits[horse][day] = pk
@@ -256,50 +262,56 @@ _FIGURES = (
     "widest_from_toe_mm",
     "heel_angle_deg",
 )
+_UNKNOWN: list[float | None] = [None, None, None]
 _Foot = tuple[Any, ...]
 """Foot, work, and then ``_FIGURES``."""
 
 
-def _feet(records: QuerySet[VisitRecord]) -> dict[UUID, list[_Foot]]:
+def _text(name: str) -> Cast:
+    """A key as text: to make UUIDs of them all costs more than to read them."""
+    return Cast(name, TextField())
+
+
+def _feet(records: QuerySet[VisitRecord]) -> dict[str, list[_Foot]]:
     """What was measured of each foot, by record. One query."""
     # As floats from the database: to make decimals of them all takes most of a second
     # for two thousand horses.
     rows = (
         FootRecord.objects.filter(record__in=records.order_by().values("pk"))
-        .order_by("record", "pk")
+        .order_by()
         .values_list(
-            "record_id",
+            _text("record_id"),
             "foot",
             "work",
             *(Cast(name, FloatField()) for name in _FIGURES),
         )
     )
-    found: dict[UUID, list[_Foot]] = defaultdict(list)
-    for pk, *rest in rows:
-        found[pk].append(tuple(rest))
+    found: dict[str, list[_Foot]] = defaultdict(list)
+    for row in rows:
+        found[row[0]].append(row[1:])
     return found
 
 
-def _lost(records: QuerySet[VisitRecord]) -> set[tuple[UUID, str]]:
+def _lost(records: QuerySet[VisitRecord]) -> set[tuple[str, str]]:
     """The feet that came without their shoe, by record. One query."""
     rows = Finding.objects.filter(
         kind=LOST_SHOE, foot_record__record__in=records.order_by().values("pk")
     )
-    return set(rows.values_list("foot_record__record_id", "foot_record__foot"))
+    return set(rows.values_list(_text("foot_record__record_id"), "foot_record__foot"))
 
 
 def _measured(
     horse: Horse,
     last: date | None,
-    visits: dict[date, UUID],
-    feet: Mapping[UUID, list[_Foot]],
-    lost: Collection[tuple[UUID, str]],
+    visits: dict[date, str],
+    feet: Mapping[str, list[_Foot]],
+    lost: Collection[tuple[str, str]],
 ) -> Measured:
     from horses.growth import HorseFacts, Reading, Record, Shape
 
     readings: list[Reading] = []
     went: dict[str, bool | None] = {}
-    shapes: dict[Any, Shape] = {}
+    shapes: dict[Any, list[float | None]] = {}
     for day, pk in sorted(visits.items()):
         for foot, work, before, after, angle, trimmed_angle, *shape in feet.get(pk, ()):
             alone = work == FootRecord.Work.NONE
@@ -316,17 +328,17 @@ def _measured(
             )
             if work and not alone:
                 went[foot] = work in SHOD
-            held = shapes.get(foot, Shape())
-            known = (held.length_mm, held.widest_from_toe_mm, held.heel_angle_deg)
-            shapes[foot] = Shape(
-                *(new or old for new, old in zip(shape, known, strict=True))
-            )
+            known = shapes.get(foot, _UNKNOWN)
+            shapes[foot] = [
+                old if new is None else new
+                for new, old in zip(shape, known, strict=True)
+            ]
     facts = HorseFacts(
         use=horse.use,
         foaled_year=horse.foaled_year,
         shod=is_shod(horse, went.values()),
         last_visit=last,
-        shapes=shapes,
+        shapes={foot: Shape(*known) for foot, known in shapes.items()},
     )
     return Measured(Record(facts, tuple(readings)), dict(visits))
 
