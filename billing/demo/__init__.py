@@ -10,6 +10,7 @@ from pathlib import Path
 
 from django.db import transaction
 
+from billing.demo.rules import ROWS, show_rules
 from billing.models import (
     Allocation,
     BankImport,
@@ -102,6 +103,7 @@ def load(*, today: date) -> None:
     for visit in visits[-1:]:  # the last one waits for whoever tries it out
         draft_invoices(visit=visit, by=None)
     _pay(today)
+    show_rules(which)
     # The past's mails are not sent now; its PDFs are made when someone asks.
     Message.objects.filter(kind__in=["invoice", "render_invoice"]).delete()
 
@@ -162,7 +164,7 @@ def erase() -> None:
     for model in (
         *(BankLine, BankImport, StatementColumns, IssueRun, Dispute, LedgerEntry),
         *(Allocation, Payment, Rendition, InvoiceAllowance, InvoiceLine, Invoice),
-        *(Sequence, ChargeItem, TaxRate, PaperSettings, Logo),
+        *(*ROWS, Sequence, ChargeItem, TaxRate, PaperSettings, Logo),
     ):
         rows = model._default_manager.all()
         # Row by row the credit notes would protect their invoices.

@@ -20,12 +20,13 @@ def left_of(prepayment: Invoice) -> Decimal:
     back = lines.filter(invoice__kind=credit).aggregate(sum=Sum("amount"))["sum"]
     credited = prepayment.credit_notes.issued().aggregate(sum=Sum("due"))["sum"]
     # The amounts of lines that take off are negative.
-    return (
-        prepayment.due
-        + (used or _NOTHING)
-        - (back or _NOTHING)
-        - (credited or _NOTHING)
+    parts: tuple[Decimal, ...] = (
+        prepayment.due,
+        used or _NOTHING,
+        -(back or _NOTHING),
+        -(credited or _NOTHING),
     )
+    return sum(parts, _NOTHING)
 
 
 def open_deposits(invoice: Invoice) -> list[tuple[Invoice, Decimal]]:

@@ -7,6 +7,7 @@ import pytest
 import billing.demo
 import horses.demo
 import practice.demo
+from billing.demo.rules import ROWS
 from billing.models import ChargeItem, Invoice, Payment, Sequence, TaxRate
 from billing.services import renditions
 from practice.models import Message, User
@@ -39,5 +40,5 @@ def test_the_demo_has_money_and_can_be_left_behind(
     with django_capture_on_commit_callbacks(execute=True):
         billing.demo.erase()
     assert not renditions.path_of(rendition.sha256).exists()
-    for model in (Invoice, Payment, ChargeItem, TaxRate, Sequence):
+    for model in (Invoice, Payment, ChargeItem, TaxRate, Sequence, *ROWS):
         assert not model.objects.exists()
