@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from horses.models import DueWindow, Horse
 from practice.models import Barn, User
-from scheduling.models import Booking, Round, Stop
+from scheduling.models import Booking, Proposal, Round, Stop
 from scheduling.planner.one_day import clock
 from scheduling.selectors.due import DueHorse
 
@@ -220,3 +220,119 @@ def days(said: dict[str, Any]) -> dict[str, date]:
     """The lookups of a round's day that were asked for."""
     names = {"since": "day__gte", "until": "day__lte"}
     return {look: said[name] for name, look in names.items() if name in said}
+
+
+class NewProposalSerializer(serializers.Serializer[Any]):
+    """Which weeks to propose, whose, what may move, how long to search."""
+
+    starts = serializers.DateField()
+    weeks = serializers.IntegerField(min_value=1, max_value=8, default=4)
+    farriers = serializers.PrimaryKeyRelatedField(
+        queryset=User.objects.farriers(), many=True, allow_empty=False
+    )
+    may_move = serializers.ChoiceField(
+        choices=Proposal.Moves.choices, default=Proposal.Moves.PENCILLED
+    )
+    together = serializers.IntegerField(
+        min_value=1, max_value=3, default=2, help_text="keeps areas together: 1 to 3"
+    )
+    seconds = serializers.IntegerField(min_value=1, max_value=120, default=10)
+    seed = serializers.IntegerField(min_value=0, max_value=2**31 - 1, default=1)
+
+
+class ProposedStopSerializer(serializers.Serializer[Any]):
+    """A stop of a proposed round; times by the clock of the practice."""
+
+    visit = serializers.CharField(source="id", help_text="names it when accepting")
+    barn_name = serializers.CharField(source="name")
+    horses = serializers.ListField(child=serializers.CharField())
+    start = serializers.SerializerMethodField()
+    end = serializers.SerializerMethodField()
+    drive_minutes = serializers.FloatField(source="timed.drive_minutes")
+    change = serializers.ChoiceField(
+        source="kind", choices=["new", "moved", "kept", "agreed"]
+    )
+    off_days = serializers.IntegerField(
+        source="off", help_text="days after its target; before it below 0"
+    )
+    booking = serializers.CharField(allow_null=True)
+
+    def get_start(self, row: Any) -> str:
+        return clock(row.timed.start)
+
+    def get_end(self, row: Any) -> str:
+        return clock(row.timed.end)
+
+
+class ProposedRoundSerializer(serializers.Serializer[Any]):
+    """One farrier's proposed day."""
+
+    day = serializers.DateField()
+    farrier = serializers.IntegerField()
+    drive_minutes = serializers.FloatField(source="timed.drive_minutes")
+    work_minutes = serializers.IntegerField(source="timed.work_minutes")
+    home = serializers.SerializerMethodField()
+    stops = ProposedStopSerializer(many=True)
+
+    def get_home(self, row: Any) -> str:
+        return clock(row.timed.home_at)
+
+
+class LeftOverSerializer(serializers.Serializer[Any]):
+    """A visit in no round: why, and the least change that would fit it."""
+
+    visit = serializers.CharField(source="id")
+    barn_name = serializers.CharField(source="name")
+    horses = serializers.ListField(child=serializers.CharField())
+    target = serializers.DateField()
+    code = serializers.CharField()
+    sentence = serializers.CharField()
+    mend = serializers.CharField()
+
+
+class ProposalSerializer(serializers.ModelSerializer[Proposal]):
+    """Weeks being proposed: how far the search is, and its best figures."""
+
+    class Meta:
+        model = Proposal
+        fields = [
+            "id",
+            "starts",
+            "weeks",
+            "until",
+            "farriers",
+            "may_move",
+            "together",
+            "seconds",
+            "seed",
+            "state",
+            "progress",
+            "sentence",
+            "best",
+        ]
+        read_only_fields = fields
+
+
+class ProposedWeeksSerializer(serializers.Serializer[Any]):
+    """A proposal with its rounds, once it is ready; they are empty before."""
+
+    proposal = ProposalSerializer()
+    rounds = ProposedRoundSerializer(many=True)
+    left_over = LeftOverSerializer(many=True)
+    can_wait = LeftOverSerializer(many=True)
+    drive_saved_minutes = serializers.IntegerField(allow_null=True)
+
+
+class AcceptSerializer(serializers.Serializer[Any]):
+    """Which stops to accept; all unless named."""
+
+    visits = serializers.ListField(
+        child=serializers.CharField(max_length=60), required=False, allow_empty=False
+    )
+
+
+class AcceptedSerializer(serializers.Serializer[Any]):
+    """What the acceptance came to."""
+
+    stops = serializers.IntegerField()
+    days = serializers.IntegerField()

@@ -135,6 +135,17 @@ api_urls: list[URLPattern | URLResolver] = [
     path(
         "rounds/<uuid:pk>/", api.Rounds.as_view({"get": "retrieve"}), name="api_round"
     ),
+    path("proposals/", api.Proposals.as_view(MANY), name="api_proposals"),
+    path(
+        "proposals/<uuid:pk>/",
+        api.Proposals.as_view({"get": "retrieve"}),
+        name="api_proposal",
+    ),
+    path(
+        "proposals/<uuid:pk>/accept/",
+        api.AcceptProposal.as_view({"post": "create"}),
+        name="api_accept",
+    ),
     path(
         "bookings/<uuid:pk>/attend/",
         api.Attend.as_view({"post": "create"}),

@@ -260,6 +260,9 @@ WAYS: dict[str, Way] = {
     "scheduling:api_due": way(STAFF),
     "scheduling:api_rounds": way(STAFF, BOOKS),
     "scheduling:api_round": way(STAFF, pk="round"),
+    "scheduling:api_proposals": way(STAFF, BOOKS),
+    "scheduling:api_proposal": way(STAFF, pk="proposal"),
+    "scheduling:api_accept": way(NOBODY, BOOKS, pk="proposal"),
     "scheduling:api_attend": way(NOBODY, TREATS, pk="booking"),
     "scheduling:api_call_off": way(NOBODY, BOOKS, pk="booking"),
     # ---- billing: money ------------------------------------------------------------

@@ -1,7 +1,7 @@
 """Which days could take a booking, and who could take a day: by added driving."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from practice.errors import Refused
@@ -65,7 +65,9 @@ def days_that_fit(
     key = str(booking.pk)
     if world is None or key not in world.jobs:
         return []
-    instance, plan = world.instance, world.present()
+    plan = world.present()
+    world = _resting_inside(world, plan, booking.day)
+    instance = world.instance
     rows = [
         one
         for one in insertion_cost(instance, plan, key)
@@ -97,14 +99,20 @@ def who_could_take(
     most: int = MOST_TAKERS,
 ) -> list[Taker]:
     """Due horses without a booking whose window holds the day and who fit into the
-    farrier's round as it is, the least added driving first. About fifteen queries.
+    farrier's round as it is, the least added driving first; not those of a barn that
+    has called this day off. About fifteen queries.
     """
     world = _world(practice, farrier, day, day, today)
     if world is None or not world.instance.shifts:
         return []
     plan, found = world.present(), []
+    called_off = set(
+        Booking.objects.filter(
+            farrier=farrier, day=day, status=Booking.Status.CALLED_OFF
+        ).values_list("barn", flat=True)
+    )
     for visit in world.instance.visits:
-        if visit.booked is not None:
+        if visit.booked is not None or world.jobs[visit.id].barn in called_off:
             continue
         for one in insertion_cost(world.instance, plan, visit.id):
             if one.fits:
@@ -113,6 +121,19 @@ def who_could_take(
                 found.append(Taker(world.jobs[visit.id], drive, start, off))
     found.sort(key=lambda one: (one.drive, -one.off, one.job.name))
     return found[:most]
+
+
+def _resting_inside(world: World, plan: Plan, day: date) -> World:
+    """The world in which a booking that takes its day, break and all, may take another
+    that is still empty."""
+    own = next((one for one in world.instance.shifts if one.day == day), None)
+    if own is None or own.break_minutes:
+        return world
+    shifts = tuple(
+        one if one.key in plan.orders else replace(one, break_minutes=0)
+        for one in world.instance.shifts
+    )
+    return replace(world, instance=replace(world.instance, shifts=shifts))
 
 
 def _world(

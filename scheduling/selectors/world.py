@@ -2,6 +2,7 @@
 is booked, who drives out when, which barns are open."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -62,12 +63,11 @@ class Gathered:
         self.outside: list[Outside] = []
         self._index: dict[Position, int] = {home: 0}
         self.shifts = [shift for shift in self._shifts() if shift]
+        self._usual = tuple(self.shifts)
         self.jobs: dict[str, Job] = {}
         self.visits: list[Visit] = []
         self._take_bookings()
         self._take_due()
-
-    # --- days ----------------------------------------------------------------------
 
     def _shifts(self) -> Iterable[Shift | None]:
         for (farrier, day), hours in sorted(self.rows.hours.items()):
@@ -93,8 +93,6 @@ class Gathered:
             self._index[at] = len(self.points)
             self.points.append(at)
         return self._index[at]
-
-    # --- bookings --------------------------------------------------------------------
 
     def _take_bookings(self) -> None:
         """Days with something attended, or with a barn whose place nobody knows, are
@@ -139,6 +137,10 @@ class Gathered:
         latest = self.asked.last if latest < self.asked.first else latest
         target = max((w.target for w in windows), default=row.day)
         earliest, latest = min(earliest, row.day), max(latest, row.day)
+        minutes = sum(self._minutes(horse) for horse in horses)
+        if minutes > self._longest(row.barn):
+            # Parted by the break between two horses, as the day's own plan times it.
+            minutes += self._rest_inside(row)
         assert row.starts_at
         begin = timezone.localtime(row.starts_at, self.asked.practice.zone)
         status = Booking.Status.AGREED.value if fixed else str(row.status)
@@ -157,7 +159,7 @@ class Gathered:
                 area=row.barn.area.name if row.barn.area else "",
             ),
             row.barn,
-            minutes=sum(self._minutes(horse) for horse in horses),
+            minutes=minutes,
             window=Window(earliest, min(max(target, earliest), latest), latest),
             may=None if may is None else may | {farrier},
             booked=Booked(row.day, begin.hour * 60 + begin.minute, farrier, status),
@@ -169,8 +171,6 @@ class Gathered:
         if row.status == Booking.Status.PENCILLED:
             return self.asked.may_move in ("pencilled", "asked")
         return row.status == Booking.Status.ASKED and self.asked.may_move == "asked"
-
-    # --- the due horses ----------------------------------------------------------------
 
     def _take_due(self) -> None:
         barns: dict[Barn, list[Horse]] = {}
@@ -193,12 +193,22 @@ class Gathered:
             window = windows[horse.pk]
             if window and window.earliest <= self.asked.last:
                 animals.append(self._animal(horse, window))
+        for piece in cut(animals, most_minutes=self._longest(barn)):
+            self._take_piece(barn, piece, by_key, windows)
+
+    def _longest(self, barn: Barn) -> int:
         at = position_of(barn)
         assert at
         drive = drive_estimate(self.points[0], at).minutes
-        most = longest_visit(self.shifts, drive=drive, setup=barn.setup_minutes)
-        for piece in cut(animals, most_minutes=most):
-            self._take_piece(barn, piece, by_key, windows)
+        return longest_visit(self._usual, drive=drive, setup=barn.setup_minutes)
+
+    def _rest_inside(self, row: Booking) -> int:
+        """Takes the day's break into the booking; its minutes."""
+        key = (row.day, str(row.farrier_id))
+        at = next(i for i, shift in enumerate(self.shifts) if shift.key == key)
+        rest = self.shifts[at].break_minutes
+        self.shifts[at] = replace(self.shifts[at], break_minutes=0)
+        return rest
 
     def _animal(self, horse: Horse, window: Window) -> DueAnimal:
         handling = self.rows.handling.get(horse.pk)
@@ -221,15 +231,11 @@ class Gathered:
         windows: Mapping[int, Window | None],
     ) -> None:
         horses = [by_key[animal.key] for animal in piece.horses]
-        told = []
-        for horse in horses:
-            window = windows[horse.pk]
-            assert window
-            told.append(
-                JobHorse(
-                    horse.pk, horse.name, window.earliest, window.target, window.latest
-                )
-            )
+        told = [
+            JobHorse(horse.pk, horse.name, own.earliest, own.target, own.latest)
+            for horse in horses
+            if (own := windows[horse.pk])
+        ]
         self._add(
             Job(
                 id=f"{barn.pk}.{piece.horses[0].key}",
@@ -250,8 +256,6 @@ class Gathered:
             prefers=preferred(self.rows.handling, horses),
             people=people_for(self.rows.handling, horses),
         )
-
-    # --- of a visit ----------------------------------------------------------------------
 
     def _add(
         self,
@@ -331,8 +335,6 @@ class Gathered:
 
     def _day(self, offset: int) -> date:
         return self.asked.first + timedelta(days=offset)
-
-    # --- whole -----------------------------------------------------------------------------
 
     def world(self, minutes: np.ndarray, metres: np.ndarray) -> World:
         """The world with its travel: minutes and metres between ``points``.

@@ -180,6 +180,33 @@ def test_a_world_survives_its_json(farrier, barns):
     assert (one.instance.minutes == again.instance.minutes).all()
 
 
+def test_a_program_proposes_reads_and_accepts(client, farrier, barns):
+    from django.utils import timezone
+
+    client.force_login(farrier)
+    starts = timezone.localdate() + timedelta(days=1)
+    ask = {"starts": str(starts), "farriers": [farrier.pk], "weeks": 1, "seconds": 1}
+    send = {"content_type": "application/json", "HTTP_IDEMPOTENCY_KEY": str(uuid4())}
+    made = [client.post("/api/v1/proposals/", ask, **send) for _ in range(2)]
+    assert [one.status_code for one in made] == [202, 202]
+    assert made[0].json()["id"] == made[1].json()["id"]
+    address = f"/api/v1/proposals/{made[0].json()['id']}/"
+    assert client.get(address).json()["rounds"] == []
+    assert outbox.drain(limit=5) >= 1
+    told = client.get(address).json()
+    assert told["proposal"]["state"] == "ready"
+    stops = [stop for one in told["rounds"] for stop in one["stops"]]
+    assert len(stops) == 3
+    body = {"visits": [stops[0]["visit"]]}
+    for count in (1, 0):
+        answer = client.post(f"{address}accept/", body, content_type="application/json")
+        assert answer.json()["stops"] == count
+    bad = client.post(
+        "/api/v1/proposals/", {**ask, "weeks": 99}, content_type="application/json"
+    )
+    assert bad.status_code == 422
+
+
 # --- moved by hand -----------------------------------------------------------------------
 
 
