@@ -94,7 +94,7 @@ def _take_rate(invoice: Invoice, line: InvoiceLine, practice: Practice) -> None:
             f"“{line.name}” is taxed, but the rate is not entered yet: set it on the "
             "charge list's page."
         )
-    line.needs_price = line.charge_item is not None and line.charge_item.price is None
+    line.needs_price = not line.unit_price  # nobody has priced it either
     put_nets(invoice, [line])  # a price with tax has another net now
     line.save(
         update_fields=[

@@ -7,15 +7,20 @@ from django.db import transaction
 
 from billing.models import BarnTerms, ClientTerms
 from billing.services.keeping import put
+from billing.services.totals import retax_drafts
 from practice.errors import Refused
 from practice.models import Barn, Client, User
+
+TAX = ("treatment", "exempt_number", "exempt_until")
+"""What of a client's terms the tax of the drafts goes by."""
 
 
 @transaction.atomic
 def set_client_terms(
     *, client: Client, by: User | None, wish: Mapping[str, Any]
 ) -> bool:
-    """Sets how a client is billed; whether anything changed.
+    """Sets how a client is billed; whether anything changed. Drafts follow where the
+    tax does.
 
     Raises Refused for an exemption without certificate or expiry, a reverse charge
     without the client's VAT number, a discount without reason: naming the field.
@@ -41,7 +46,11 @@ def set_client_terms(
             raise Refused("Say why: the invoice shows it.", field="discount_reason")
     row = ClientTerms.objects.filter(client=client).first()
     row = row or ClientTerms(client=client)
-    return put(row=row, fields=wish, by=by, action="terms set")
+    taxed = [getattr(row, name) for name in TAX]
+    is_changed = put(row=row, fields=wish, by=by, action="terms set")
+    if [getattr(row, name) for name in TAX] != taxed:
+        retax_drafts(client=client)
+    return is_changed
 
 
 @transaction.atomic

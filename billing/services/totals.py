@@ -13,7 +13,7 @@ from billing.regimes import Rate
 from billing.selectors import regime_of, tax_on, terms_of, treated
 from billing.split import split
 from billing.tax import Category, Reckoned, Told, totals_of_told
-from practice.models import Practice
+from practice.models import Client, Practice
 
 DISCOUNT = "95"
 """UNTDID 5189: discount."""
@@ -118,6 +118,28 @@ def refresh_totals(*, invoice: Invoice) -> None:
             *("rounding", "due", "changed_at"),
         ]
     )
+
+
+@transaction.atomic
+def retax_drafts(*, client: Client) -> int:
+    """Puts the tax of a client's drafts as the client is treated now; how many drafts
+    there were. A deposit that is taken off keeps the tax that it bore."""
+    practice, terms = Practice.objects.the_one(), terms_of(client)
+    drafts = list(Invoice.objects.select_for_update().drafts().filter(client=client))
+    for draft in drafts:
+        lines = list(draft.lines.filter(prepayment=None).exclude(service_day=None))
+        for line in lines:
+            put_tax(line, practice, line.tax_code, terms=terms)
+        put_nets(draft, lines)
+        InvoiceLine.objects.bulk_update(
+            lines,
+            [
+                *("amount", "net", "tax_code", "tax_category", "tax_percent"),
+                *("tax_reason_code", "tax_reason"),
+            ],
+        )
+        refresh_totals(invoice=draft)
+    return len(drafts)
 
 
 # ---- Allowances and charges on the whole document -----------------------------------

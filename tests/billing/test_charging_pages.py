@@ -187,6 +187,22 @@ def test_a_clients_terms_are_kept_and_an_exemption_needs_its_certificate(as_farr
     assert page(as_farrier, "client_terms", client.pk).status_code == 200
 
 
+def test_drafts_follow_an_exemption_that_is_entered_later(as_farrier):
+    client = factories.make_client()
+    draft = Invoice.objects.create(client=client, currency="GBP")
+    add_line(invoice=draft, by=None, line=NewLine(name="Work", unit_price=Decimal(40)))
+    typed = {
+        "treatment": "exempt",
+        "exempt_number": "EX-104",
+        "exempt_until": "2099-12-31",
+    }
+    assert page(as_farrier, "client_terms", client.pk, data=typed).status_code == 302
+    assert Invoice.objects.get(pk=draft.pk).due == 40
+    assert draft.lines.get().tax_category == "E"
+    page(as_farrier, "client_terms", client.pk, data={"treatment": ""})
+    assert Invoice.objects.get(pk=draft.pk).due == 48
+
+
 def test_a_reverse_charge_needs_the_clients_number_and_a_discount_its_reason(
     as_farrier,
 ):

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from billing import tax
@@ -374,6 +374,7 @@ PARTS = st.dictionaries(st.integers(1, 4), st.integers(1, 99), min_size=1, max_s
 PRICES = st.integers(0, 30_000).map(lambda cents: str(D(cents).scaleb(-2)))
 
 
+@settings(max_examples=50)
 @given(
     st.lists(st.tuples(PARTS, PRICES), min_size=1, max_size=5),
     st.sampled_from(["by_horse", "equally", "by_work"]),

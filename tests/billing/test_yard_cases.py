@@ -23,6 +23,7 @@ from billing.models import (
     TravelBand,
 )
 from billing.selectors.deposits import left_of, open_deposits
+from billing.services.charges import set_tax_rate
 from billing.services.deposits import deduct_prepayment
 from billing.services.discounts import remove_discount, set_discount
 from billing.services.drafts import draft_invoices
@@ -218,6 +219,20 @@ def test_distance(full_set, priced, visit_of, rules, practice):
     assert unknown.lines.get(rule="travel").needs_price
     with pytest.raises(Refused, match="no price yet"):
         issued(unknown)
+
+
+def test_what_nobody_priced_still_asks_once_its_rate_is_entered(
+    full_set, priced, visit_of, rules, practice
+):
+    """A rate that comes later must not let an unknown distance go out as nothing."""
+    practice.tax_regime = "SE"
+    practice.save(update_fields=["tax_regime"])
+    priced(full_set, "95")
+    rules(travel="distance", travel_price=D("0.45"))
+    draft = only_draft(visit_of(factories.make_horse(usual_work=full_set)))
+    set_tax_rate(by=None, code="standard", percent=D(25), starts=date(2026, 1, 1))
+    with pytest.raises(Refused, match="“Travel” has no price yet"):
+        issued(draft)
 
 
 def test_a_barn_whose_distance_was_agreed(full_set, priced, visit_of, rules):
