@@ -27,6 +27,10 @@ def minute_of(moment: datetime, day: date, zone: ZoneInfo) -> int:
     return max(0, days * 24 * 60 + there.hour * 60 + there.minute)
 
 
+def _minute(moment: datetime | None, day: date, zone: ZoneInfo) -> int | None:
+    return minute_of(moment, day, zone) if moment else None
+
+
 def as_it_goes(
     outlook: Outlook, round_: Round, bookings: Sequence[Booking], zone: ZoneInfo
 ) -> Outlook:
@@ -66,8 +70,8 @@ def _leg(
         leg,
         late_arriving=actual.late_arriving,
         late_leaving=actual.late_leaving,
-        arrived=actual.arrived_at and minute_of(actual.arrived_at, day, zone),
-        left=actual.left_at and minute_of(actual.left_at, day, zone),
+        arrived=_minute(actual.arrived_at, day, zone),
+        left=_minute(actual.left_at, day, zone),
     )
 
 

@@ -104,7 +104,7 @@ def _ways(path: Path, tell: Tell) -> _Ways:
     import osmium
 
     ways = _Ways()
-    reader = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(
+    reader: Any = osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(
         osmium.filter.KeyFilter("highway")
     )
     for seen, way in enumerate(reader):
@@ -138,7 +138,7 @@ def _nodes(
     tracker = osmium.IdTracker()
     for ref in ids.tolist():
         tracker.add_node(ref)
-    reader = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(
+    reader: Any = osmium.FileProcessor(str(path), osmium.osm.NODE).with_filter(
         tracker.id_filter()
     )
     for seen, node in enumerate(reader):

@@ -23,6 +23,7 @@ from scheduling.selectors.rounds import with_stops
 from scheduling.selectors.sheets import sheet_of
 from scheduling.selectors.underway import Moved, moved
 from scheduling.services import underway as service
+from scheduling.services.asks import parties_of
 
 MOST_TYPED = 4
 BAD_MINUTES = 1
@@ -172,7 +173,7 @@ def _draft(one: Moved, practice: Practice) -> dict[str, object]:
     words = service.draft_words(one, "…", practice)
     return {
         "moved": one,
-        "parties": service.parties_of(one.booking),
+        "parties": parties_of(one.booking),
         "words": words,
         "text": service.draft(words),
     }
