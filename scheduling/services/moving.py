@@ -10,13 +10,13 @@ from practice.models import User
 from scheduling.models import Proposal, ProposalStep
 from scheduling.planner.insertion import insertion_cost
 from scheduling.planner.weeks import Plan
+from scheduling.selectors import moves as select
 from scheduling.selectors.moves import in_words
 from scheduling.weeks.changes import put
 from scheduling.weeks.world import (
     World,
     plan_from_json,
     plan_to_json,
-    world_from_json,
 )
 
 
@@ -26,9 +26,10 @@ def world_of(proposal: Proposal) -> World:
     Raises:
         Refused: it has not been read yet.
     """
-    if proposal.world is None or proposal.travel is None:
+    world = select.world_of(proposal)
+    if world is None:
         raise Refused("This proposal is not reckoned yet.")
-    return world_from_json(proposal.world, proposal.travel)
+    return world
 
 
 def plan_of(proposal: Proposal) -> Plan:
@@ -135,7 +136,10 @@ def locked(proposal: Proposal) -> Proposal:
         Refused: it is not ready, or gone.
     """
     row = (
-        Proposal.objects.select_for_update(of=("self",)).filter(pk=proposal.pk).first()
+        Proposal.objects.select_for_update(of=("self",))
+        .defer("world", "travel")
+        .filter(pk=proposal.pk)
+        .first()
     )
     if row is None:
         raise Refused("This proposal was thrown away.")
