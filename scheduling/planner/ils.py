@@ -11,13 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 import numpy as np
-from pyvrp import (
-    Activity,
-    ActivityType,
-    PenaltyManager,
-    PenaltyParams,
-    RandomNumberGenerator,
-)
+from pyvrp import Activity, ActivityType, CostEvaluator, RandomNumberGenerator
 from pyvrp.RingBuffer import RingBuffer
 from pyvrp.search import (
     OPERATORS,
@@ -34,7 +28,11 @@ NEIGHBOURS: Final = 40
 """So many other visits are tried beside each one. Measured (docs/rounds.md)."""
 BUNDLE: Final = 250
 """So many steps between two judgements; a search is so many whole bundles long."""
-HISTORY: Final = 300
+HISTORY: Final = 100
+UPDATE: Final = 100
+"""After so many steps the penalties follow what was found."""
+TARGET_KEPT: Final = 0.65
+"""So much of what the search tries should keep the rules. As in PyVRP."""
 
 
 class Search:
@@ -55,17 +53,20 @@ class Search:
         for operator in OPERATORS:
             if operator.supports(data):
                 self.ls.add_operator(operator(data))
-        dimensions = data.num_load_dimensions
-        self.penalties = PenaltyManager(
-            ([20.0] * dimensions, 20.0 * SCALE, 1.0),
-            PenaltyParams(solutions_between_updates=100),
-        )
+        self.penalties = _Penalties(data.num_load_dimensions)
+        self.exact = not any(sheet.rest)
         self.history: Any = RingBuffer(HISTORY)
-        self.current = self.found = self.first = self.model.solution(start)
+        self.current = self.found = self.first = self._improved(start)
+
+    def _improved(self, start: Sequence[Sequence[int]]) -> Any:
+        """The start after one full local search, or itself if that broke a rule."""
+        solution = self.model.solution(start)
+        better = self.ls(solution, self.penalties.evaluator(), exhaustive=True)
+        return better if better.is_feasible() else solution
 
     def bundle(self, stop: Callable[[], bool]) -> bool:
         """Search on for one bundle, then judge. Whether it came to its end."""
-        before = self.found
+        before = self.found if self.steps else None
         for _ in range(BUNDLE):
             if stop():
                 return False
@@ -76,7 +77,7 @@ class Search:
         return not stop()
 
     def _step(self) -> None:
-        evaluator = self.penalties.cost_evaluator()
+        evaluator = self.penalties.evaluator()
         new = self.ls(self.current, evaluator, exhaustive=False)
         self.penalties.register(new)
         self.calm += 1
@@ -103,7 +104,8 @@ class Search:
     def _judge(self, stop: Callable[[], bool]) -> None:
         orders = mended(self.sheet, self.model.orders(self.found, self.sheet.m))
         polish = Polish(self.sheet, orders, stop=stop)
-        polish.run(deep=False)
+        if not self.exact:
+            polish.run(deep=False)
         cost = polish.cost()
         if cost < self.best_cost - 1e-9:
             self.best, self.best_cost = polish.orders, cost
@@ -112,11 +114,42 @@ class Search:
     def _feed(self, orders: Orders) -> None:
         """Polished orders go back, where PyVRP can have them and finds them better."""
         solution = self.model.solution(orders)
-        evaluator = self.penalties.cost_evaluator()
+        evaluator = self.penalties.evaluator()
         if solution.is_feasible() and evaluator.cost(solution) < evaluator.cost(
             self.found
         ):
-            self.found = self.current = solution
+            self.found = self.current = self.first = solution
+            self.history.clear()
+
+
+class _Penalties:
+    """What a unit of load or time too much weighs: more while too few of the last
+    plans kept the rules, less while more did than needed. As PyVRP's own, but quiet
+    where a day simply can't be kept."""
+
+    def __init__(self, loads: int) -> None:
+        self.weights = [20.0] * loads + [20.0 * SCALE]
+        self.kept = [0] * (loads + 1)
+        self.seen = 0
+
+    def register(self, solution: Any) -> None:
+        """Count a plan; every UPDATE plans the weights follow."""
+        for i, excess in enumerate((*solution.excess_load(), solution.time_warp())):
+            self.kept[i] += excess == 0
+        self.seen += 1
+        if self.seen < UPDATE:
+            return
+        for i, kept in enumerate(self.kept):
+            off = TARGET_KEPT - kept / self.seen
+            if abs(off) >= 0.05:
+                weight = self.weights[i] * (1.5 if off > 0 else 0.9)
+                self.weights[i] = min(max(weight, 0.1), 100_000.0)
+        self.kept, self.seen = [0] * len(self.kept), 0
+
+    def evaluator(self) -> CostEvaluator:
+        """PyVRP's evaluator with these weights; distance is never bounded."""
+        *loads, minutes = self.weights
+        return CostEvaluator(loads, minutes, 1.0)
 
 
 def neighbours(sheet: Sheet, model: Model) -> dict[Activity, list[Activity]]:

@@ -19,11 +19,11 @@ import numpy as np
 import pyvrp
 
 from scheduling.planner.sheet import Sheet
-from scheduling.planner.weeks import BREAK_FROM, BREAK_UNTIL, MIDNIGHT
+from scheduling.planner.weeks import BREAK_FROM, BREAK_UNTIL, LONGEST
 
 SCALE: Final = 100
 """PyVRP reckons in whole numbers: so many a minute of driving."""
-FORBIDDEN_MINUTES: Final = 10 * MIDNIGHT
+FORBIDDEN_MINUTES: Final = 10 * LONGEST
 """The time of an arc into a visit that the shift may not have."""
 
 Span = tuple[int, int]
@@ -45,9 +45,12 @@ class _Arcs:
 
 @dataclass(frozen=True)
 class Model:
-    """PyVRP's data with the way back: which visit a client is, its allowed shifts."""
+    """PyVRP's data with the way back: which visit a client is, its allowed shifts, and
+    which shifts (all alike) a type of vehicle stands for."""
 
+    sheet: Sheet
     data: Any
+    shifts_of: list[list[int]]
     visit_of: list[int]
     clients_of: list[list[int]]
     allowed: np.ndarray[Any, Any]
@@ -56,8 +59,9 @@ class Model:
     def orders(self, solution: Any, shifts: int) -> list[list[int]]:
         """The visits by shift of PyVRP's solution."""
         found: list[list[int]] = [[] for _ in range(shifts)]
+        free = [list(same) for same in self.shifts_of]
         for route in solution.routes():
-            found[route.vehicle_type()] = [
+            found[free[route.vehicle_type()].pop(0)] = [
                 self.visit_of[stop.idx] for stop in route.schedule() if stop.is_client()
             ]
         return found
@@ -65,14 +69,37 @@ class Model:
     def solution(self, orders: Sequence[Sequence[int]]) -> Any:
         """PyVRP's solution of these orders; visits that it doesn't know left out."""
         routes = []
+        type_of = {s: i for i, same in enumerate(self.shifts_of) for s in same}
         for s, order in enumerate(orders):
-            chosen = [c for v in order if (c := self._client(v, s)) is not None]
-            if chosen:
-                routes.append(pyvrp.Route(self.data, chosen, s))
+            clients = self._clients(s, order)
+            if clients:
+                routes.append(pyvrp.Route(self.data, clients, type_of[s]))
         return pyvrp.Solution(self.data, routes)
 
-    def _client(self, v: int, s: int) -> int | None:
-        return next((c for c in self.clients_of[v] if self.allowed[c, s]), None)
+    def _clients(self, s: int, order: Sequence[int]) -> list[int]:
+        """Of each visit the client that can be earliest there, on the clock without a
+        break."""
+        sheet, found = self.sheet, []
+        time, last, site = sheet.shifts[s].start, sheet.leaves[s], -1
+        for v in order:
+            setup = 0 if sheet.site[v] == site else sheet.setup[v]
+            ready = time + sheet.clock[last][sheet.place[v]] + setup
+            mine = [c for c in self.clients_of[v] if self.allowed[c, s]]
+            if not mine:
+                continue
+            chosen = min(
+                mine,
+                key=lambda c, r=ready: _start(self.spans[c], r),  # type: ignore[misc]
+            )
+            found.append(chosen)
+            start = max(ready, self.spans[chosen][0])
+            time, last, site = start + sheet.minutes[v], sheet.place[v], sheet.site[v]
+        return found
+
+
+def _start(span: Span, ready: int) -> tuple[bool, int]:
+    """Whether the span is past for one who is ready then, and when it would start."""
+    return ready > span[1], max(ready, span[0])
 
 
 def build(sheet: Sheet, *, keep_together: float = 1.0) -> Model:
@@ -92,8 +119,27 @@ def build(sheet: Sheet, *, keep_together: float = 1.0) -> Model:
             rows.append(row)
         clients_of.append(mine)
     allowed = np.array(rows, dtype=bool).reshape(len(rows), sheet.m)
-    data = _data(sheet, visit_of, clients_of, spans, allowed, keep_together)
-    return Model(data, visit_of, clients_of, allowed, spans)
+    homes = sorted({*sheet.leaves, *sheet.home})
+    per_minute = sheet.instance.weights.drive * keep_together
+    prices = _Prices(sheet, visit_of, allowed, homes, per_minute)
+    shifts_of = _alike(sheet, prices)
+    groups, group_of = _groups(clients_of)
+    laden = any(shift.capacity is not None for shift in sheet.shifts)
+    data = pyvrp.ProblemData(
+        locations=[pyvrp.Location(0, 0)] * (len(homes) + len(visit_of)),
+        clients=[
+            _client(sheet, v, spans[c], len(homes) + c, group_of.get(c), laden=laden)
+            for c, v in enumerate(visit_of)
+        ],
+        depots=[pyvrp.Depot(i) for i in range(len(homes))],
+        vehicle_types=[
+            _vehicle(sheet, same, prices, laden=laden) for same in shifts_of
+        ],
+        distance_matrices=prices.distances,
+        duration_matrices=prices.durations,
+        groups=groups,
+    )
+    return Model(sheet, data, shifts_of, visit_of, clients_of, allowed, spans)
 
 
 # --- hours without a break ----------------------------------------------------------------
@@ -108,7 +154,7 @@ def ends_at(sheet: Sheet, s: int) -> int:
 def spans_of(sheet: Sheet, v: int, s: int) -> list[Span]:
     """When the visit's work may start on this shift, on the clock without a break."""
     real = sheet.windows[v][s]
-    found = [(0, MIDNIGHT)] if real is None else list(real)
+    found = [(0, LONGEST)] if real is None else list(real)
     rest = sheet.rest[s]
     if rest and sheet.shifts[s].end >= BREAK_UNTIL:
         minutes, setup = sheet.minutes[v], sheet.setup[v]
@@ -175,62 +221,52 @@ def _gathered(
             by_span[cover].append(s)
     found = [(span, sorted(shifts)) for span, shifts in by_span.items()]
     if rest:
-        found.append(((0, MIDNIGHT), rest))
+        found.append(((0, LONGEST), rest))
     return sorted(found)
 
 
 # --- PyVRP's data ---------------------------------------------------------------------------
 
 
-def _data(
-    sheet: Sheet,
-    visit_of: list[int],
-    clients_of: list[list[int]],
-    spans: list[Span],
-    allowed: np.ndarray[Any, Any],
-    keep_together: float,
+def _client(
+    sheet: Sheet, v: int, span: Span, location: int, group: int | None, *, laden: bool
 ) -> Any:
-    homes = sorted({*sheet.leaves, *sheet.home})
-    depot_of = {place: i for i, place in enumerate(homes)}
-    weights = sheet.instance.weights
-    price = _Prices(sheet, visit_of, allowed, homes, weights.drive * keep_together)
-    groups, group_of = _groups(clients_of)
-    laden = any(shift.capacity is not None for shift in sheet.shifts)
-    clients = [
-        pyvrp.Client(
-            location=len(homes) + c,
-            delivery=[round(sheet.load[v] * SCALE)] if laden else [],
-            service_duration=sheet.minutes[v],
-            tw_early=max(0, spans[c][0]),
-            tw_late=max(0, spans[c][1]),
-            prize=0 if sheet.visits[v].fixed else max(0, round(sheet.left[v] * SCALE)),
-            required=sheet.visits[v].fixed,
-            group=group_of.get(c),
-        )
-        for c, v in enumerate(visit_of)
-    ]
-    vehicles = [
-        pyvrp.VehicleType(
-            num_available=1,
-            capacity=[_capacity(sheet, s)] if laden else [],
-            start_depot=depot_of[sheet.leaves[s]],
-            end_depot=depot_of[sheet.home[s]],
-            fixed_cost=round(weights.day * SCALE),
-            tw_early=shift.start,
-            tw_late=max(shift.start, ends_at(sheet, s)),
-            profile=price.profile_of[s],
-        )
-        for s, shift in enumerate(sheet.shifts)
-    ]
-    return pyvrp.ProblemData(
-        locations=[pyvrp.Location(0, 0)] * (len(homes) + len(clients)),
-        clients=clients,
-        depots=[pyvrp.Depot(i) for i in range(len(homes))],
-        vehicle_types=vehicles,
-        distance_matrices=price.distances,
-        duration_matrices=price.durations,
-        groups=groups,
+    fixed = sheet.visits[v].fixed
+    return pyvrp.Client(
+        location=location,
+        delivery=[round(sheet.load[v] * SCALE)] if laden else [],
+        service_duration=sheet.minutes[v],
+        tw_early=max(0, span[0]),
+        tw_late=max(0, span[1]),
+        prize=0 if fixed else max(0, round(sheet.left[v] * SCALE)),
+        required=fixed,
+        group=group,
     )
+
+
+def _vehicle(sheet: Sheet, same: list[int], prices: "_Prices", *, laden: bool) -> Any:
+    s = same[0]
+    shift = sheet.shifts[s]
+    return pyvrp.VehicleType(
+        num_available=len(same),
+        capacity=[_capacity(sheet, s)] if laden else [],
+        start_depot=prices.homes.index(sheet.leaves[s]),
+        end_depot=prices.homes.index(sheet.home[s]),
+        fixed_cost=round(sheet.instance.weights.day * SCALE),
+        tw_early=shift.start,
+        tw_late=max(shift.start, ends_at(sheet, s)),
+        profile=prices.profile_of[s],
+    )
+
+
+def _alike(sheet: Sheet, prices: "_Prices") -> list[list[int]]:
+    """Shifts that are the same for PyVRP, in the order of the first of each."""
+    found: dict[tuple[Any, ...], list[int]] = {}
+    for s, shift in enumerate(sheet.shifts):
+        hours = shift.start, ends_at(sheet, s), sheet.capacity[s]
+        key = (prices.profile_of[s], sheet.leaves[s], sheet.home[s], *hours)
+        found.setdefault(key, []).append(s)
+    return list(found.values())
 
 
 def _capacity(sheet: Sheet, s: int) -> int:
@@ -258,6 +294,7 @@ class _Prices:
         homes: list[int],
         per_minute: float,
     ) -> None:
+        self.homes = homes
         places = np.array([*homes, *(sheet.place[v] for v in visit_of)], dtype=int)
         between = np.ix_(places, places)
         drive = np.rint(sheet.drives[between] * per_minute * SCALE).astype(np.int64)

@@ -44,6 +44,7 @@ class Polish:
         self.place = np.array(sheet.place, dtype=int)
         self.left = np.array(sheet.left)
         self.held = set(sheet.fixed)
+        self.placeable = {v for v in range(sheet.n) if any(sheet.allow[v])}
         self._lay_out()
 
     # --- the table of arcs -------------------------------------------------------------
@@ -145,8 +146,8 @@ class Polish:
         return self.sheet.round_cost(s, order) - self.sheet.round_cost(s, rest)
 
     def loose(self) -> list[int]:
-        """Visits in no round, dearest first."""
-        out = set(range(self.sheet.n)).difference(*self.orders)
+        """Visits in no round that some shift may have, dearest first."""
+        out = self.placeable.difference(*self.orders)
         return sorted(out, key=lambda v: (-self.sheet.left[v], v))
 
     def cost(self) -> float:
@@ -156,12 +157,12 @@ class Polish:
     # --- steps ---------------------------------------------------------------------------
 
     def best_place(
-        self, v: int, bound: float, *, skip: int = -1
+        self, v: int, bound: float, *, skip: Sequence[int] = ()
     ) -> tuple[float, int, int] | None:
-        """The cheapest place below `bound` where v fits; not on the shift `skip`."""
+        """The cheapest place below `bound` where v fits; on none of the shifts `skip`."""
         added = self.into(v)
-        if skip >= 0:
-            added[self.arcs_of[skip]] = np.inf
+        for s in skip:
+            added[self.arcs_of[s]] = np.inf
         added[self._longer(v) > self.spare] = np.inf
         worth = np.flatnonzero(added < bound - LEAST_GAIN)
         if len(worth) > TRIES:
@@ -172,11 +173,6 @@ class Polish:
             if self.sheet.fits(s, [*order[:at], v, *order[at:]]):
                 return float(added[arc]), s, at
         return None
-
-    def put(self, s: int, order: list[int]) -> None:
-        """Give a shift another order."""
-        self.orders[s] = order
-        self._lay_out()
 
     def fill(self) -> bool:
         """Put in what is left over, cheapest against leaving it first, while it pays."""
@@ -211,7 +207,7 @@ class Polish:
             s, at = spot
             saved = self.taken_out(s, at)
             rest = self.orders[s][:at] + self.orders[s][at + 1 :]
-            place = self.best_place(v, min(saved, self.sheet.left[v]), skip=s)
+            place = self.best_place(v, min(saved, self.sheet.left[v]), skip=(s,))
             out = saved > self.sheet.left[v] + LEAST_GAIN
             if (place is None and not out) or not self.sheet.fits(s, rest):
                 continue
@@ -289,34 +285,32 @@ class Polish:
             return False
         new = min(fitting)[1]
         gain = saved + sheet.round_cost(s, order) - sheet.round_cost(s, new)
-        before = self.orders[s], None if spot is None else self.orders[spot[0]]
+        skip, rest = [s], None
         if spot is not None:
             t, i = spot
             rest = self.orders[t][:i] + self.orders[t][i + 1 :]
+            skip.append(t)
             if not sheet.fits(t, rest):
                 return False
-            self.orders[t] = rest
-        self.put(s, new)
-        place = self.best_place(v, min(gain, sheet.left[v]), skip=s)
+        place = self.best_place(v, min(gain, sheet.left[v]), skip=skip)
+        if place is None and gain <= sheet.left[v] + LEAST_GAIN:
+            return False
+        self.orders[s] = new
+        if spot is not None and rest is not None:
+            self.orders[spot[0]] = rest
         if place is not None:
             self.orders[place[1]].insert(place[2], v)
-            self._lay_out()
-            return True
-        if gain > sheet.left[v] + LEAST_GAIN:
-            return True
-        self.orders[s] = before[0]
-        if spot is not None and before[1] is not None:
-            self.orders[spot[0]] = before[1]
         self._lay_out()
-        return False
+        return True
 
     def run(self, *, deep: bool = True) -> Orders:
-        """All steps until none gains."""
+        """All steps until none gains; not deep: for what is left over alone."""
         again = True
         while again and not self.stop():
             again = self.fill()
-            again |= self.move()
-            again |= self.turn()
+            if deep:
+                again |= self.move()
+                again |= self.turn()
             again |= self.exchange(deep=deep)
         return self.orders
 

@@ -150,7 +150,9 @@ def _first(sheet: Sheet, start: Plan | None, stop: Callable[[], bool]) -> Orders
         if cost < best_cost:
             best, best_cost = orders, cost
         polish = Polish(sheet, orders, stop=stop)
-        polish.run(deep=False)
+        polish.fill()
+        polish.move()
+        polish.turn()
         if polish.cost() < best_cost:
             best, best_cost = polish.orders, polish.cost()
     return best

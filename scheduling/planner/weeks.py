@@ -25,7 +25,9 @@ BREAK_FROM: Final = 11 * 60 + 30
 """The earliest start of a break (11:30)."""
 BREAK_UNTIL: Final = 13 * 60 + 30
 """The latest start of a break; a round that is home before it needs none (13:30)."""
-MIDNIGHT: Final = 24 * 60
+LONGEST: Final = 100_000
+"""No time and no drive is longer, in minutes. Far beyond a day, so that published
+instances with other clocks can be planned too; a practice's forms end at midnight."""
 
 Status = Literal["pencilled", "asked", "agreed"]
 
@@ -260,8 +262,8 @@ def _check_drives(drives: "np.ndarray[Any, Any]") -> None:
         raise BadInstance("minutes", "", "The drives are no square matrix.")
     if not np.isfinite(drives).all() or (drives < 0).any():
         raise BadInstance("minutes", "", "A drive is a number of minutes, 0 or more.")
-    if (drives > MIDNIGHT).any():
-        raise BadInstance("minutes", "", "A drive is longer than a day.")
+    if (drives > LONGEST).any():
+        raise BadInstance("minutes", "", "A drive is far too long.")
 
 
 def _check_shifts(shifts: tuple[Shift, ...], places: int) -> None:
@@ -271,11 +273,11 @@ def _check_shifts(shifts: tuple[Shift, ...], places: int) -> None:
         if shift.key in seen:
             raise BadInstance("shifts", key, f"{key} stands twice.")
         seen.add(shift.key)
-        if not 0 <= shift.start <= shift.end <= MIDNIGHT:
+        if not 0 <= shift.start <= shift.end <= LONGEST:
             raise BadInstance(
-                "shifts", key, f"{key}: the day must end after its start, by midnight."
+                "shifts", key, f"{key}: the day must end after its start."
             )
-        if not 0 <= shift.break_minutes <= MIDNIGHT:
+        if not 0 <= shift.break_minutes <= LONGEST:
             raise BadInstance("shifts", key, f"{key}: a break has 0 minutes or more.")
         if not (0 <= shift.leaves_from < places and 0 <= shift.home < places):
             raise BadInstance("shifts", key, f"{key}: no drives are known from home.")
