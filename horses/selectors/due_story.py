@@ -45,6 +45,7 @@ _FIGURES = {
 class Slip:
     """A reading that doesn't fit. ``record``: where it is mended; ``value`` as read."""
 
+    code: str
     foot: str
     day: date
     what: str
@@ -172,6 +173,7 @@ def _slips(told: Measured, found: Estimate, practice: Practice) -> tuple[Slip, .
             words = said(value, sign, _unit(practice))  # type: ignore[arg-type]  # of two units
         slips.append(
             Slip(
+                code=one.foot,
                 foot=FOOT_NAMES[one.foot],
                 day=one.day,
                 what=_FIGURES[one.key],

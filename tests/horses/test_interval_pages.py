@@ -72,10 +72,10 @@ def test_a_slip_is_shown_with_the_way_to_mend_it(as_farrier, as_apprentice, seen
     page = as_farrier.get(f"/horses/{horse.pk}/").content.decode()
     assert "Check a measurement" in page
     assert "69\u00a0mm" in page
-    assert f"/records/{record.pk}/amend/" in page
+    assert f"/records/{record.pk}/amend/#LF" in page
     assert "trend-slip" in page
     other = as_apprentice.get(f"/horses/{horse.pk}/").content.decode()
-    assert f'/records/{record.pk}/"' in other
+    assert f"/records/{record.pk}/#LF" in other
     assert "amend" not in other
     assert "check a measurement" in as_farrier.get("/horses/").content.decode()
 

@@ -25,6 +25,8 @@ function show(name, { scroll = false } = {}) {
 function firstPanel() {
   const wrong = panels.find((panel) => panel.querySelector(".error, [aria-invalid]"));
   if (wrong) return wrong.dataset.panel;
+  const asked = panels.find((panel) => `#${panel.dataset.panel}` === location.hash);
+  if (asked) return asked.dataset.panel;
   const [before, name] = (sessionStorage.getItem("clenchline-tab") || "").split(" ");
   return before === record && name ? name : panels[0].dataset.panel;
 }
