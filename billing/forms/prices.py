@@ -101,5 +101,5 @@ class DiscountForm(forms.Form):
 
     reason = forms.CharField(max_length=200, label="Reason")
     percent = AmountField(required=False, label="Per cent")
-    amount = AmountField(required=False, label="or an amount")
+    amount = AmountField(required=False, label="Or an amount")
     is_charge = forms.BooleanField(required=False, label="It is put on, not taken off")

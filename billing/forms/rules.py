@@ -104,7 +104,7 @@ class OffHoursForm(forms.Form):
     from_time = _time("From")
     to_time = _time("To")
     percent = QuantityField(required=False, label="Per cent of the work")
-    amount = AmountField(required=False, label="or an amount a visit")
+    amount = AmountField(required=False, label="Or an amount a visit")
 
 
 class StepForm(forms.Form):
@@ -115,12 +115,12 @@ class StepForm(forms.Form):
         required=False,
         min_value=1,
         max_value=2000,
-        label="said less than so many hours before",
+        label="With less notice than hours",
         help_text="Empty: whenever. A no-show is no notice at all.",
     )
     percent = QuantityField(required=False, label="Per cent of the planned work")
-    amount = AmountField(required=False, label="or an amount")
-    with_call_out = forms.BooleanField(required=False, label="and the call-out")
+    amount = AmountField(required=False, label="Or an amount")
+    with_call_out = forms.BooleanField(required=False, label="The call-out is charged too")
 
 
 FORMS: dict[str, type[forms.Form]] = {
