@@ -87,9 +87,14 @@ def _columns(records: Sequence[Record], as_of: int, slips: Slips) -> Table:
     ]
     raw = np.array(rows, dtype=np.float64).reshape(-1, 7)
     slot, day = raw[:, 0].astype(np.int64), raw[:, 1].astype(np.int64)
+    foaled = np.array([record.facts.foaled_year or 0 for record in records], np.int64)
+    year = (day - 719163).astype("datetime64[D]").astype("datetime64[Y]")
     late = day > as_of
+    early = year.astype(np.int64) + 1970 < foaled[slot // 4]
     slips.mark(slot[late], day[late], "day", "This day lies after the day asked for.")
-    raw, slot, day = raw[~late], slot[~late], day[~late]
+    slips.mark(slot[early], day[early], "day", "The horse was foaled after this day.")
+    keep = ~(late | early)
+    raw, slot, day = raw[keep], slot[keep], day[keep]
     order = np.lexsort((day, slot))
     return Table(
         slot=slot[order],

@@ -137,7 +137,8 @@ class Policy:
 
     ``set_weeks``: fixed by the farrier, wins over growth; ``vet_weeks``: asked by a
     vet's plan, wins over all. ``worth_share``: the share of the limit at which a visit
-    is worth its while.
+    is worth its while. ``hard_latest_weeks``: the latest weeks where somebody has said
+    them; they cap the window of set weeks too.
     """
 
     limits: Limits
@@ -147,6 +148,7 @@ class Policy:
     set_weeks: float | None = None
     vet_weeks: float | None = None
     worth_share: float = 2 / 3
+    hard_latest_weeks: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,7 @@ def policy_for(
         latest_weeks=latest,
         set_weeks=set_weeks,
         vet_weeks=vet_weeks,
+        hard_latest_weeks=latest_weeks,
     )
 
 

@@ -154,14 +154,15 @@ def _bounded(
     return first, aim, last, could, bound
 
 
-def _asked(weeks: float, *, by_vet: bool) -> tuple[int, int, int]:
+def _asked(
+    weeks: float, hard_latest_weeks: float | None, *, by_vet: bool
+) -> tuple[int, int, int]:
     """Earliest, target and latest of weeks that somebody asked for, in days."""
     aim = max(round(7 * weeks), 1)
-    return (
-        aim - min(DAYS_BEFORE, aim // 2),
-        aim,
-        aim if by_vet else aim + min(DAYS_AFTER, aim // 2),
-    )
+    last = aim if by_vet else aim + min(DAYS_AFTER, aim // 2)
+    if hard_latest_weeks is not None:
+        last = min(last, max(round(7 * hard_latest_weeks), aim))
+    return aim - min(DAYS_BEFORE, aim // 2), aim, last
 
 
 def start_of(estimate: Estimate) -> date:
@@ -251,7 +252,9 @@ def _window(
     asked = policy.set_weeks if policy.vet_weeks is None else policy.vet_weeks
     if asked is not None:
         basis, bound = ("set" if policy.vet_weeks is None else "vet"), ""
-        first, aim, last = _asked(asked, by_vet=basis == "vet")
+        first, aim, last = _asked(
+            asked, policy.hard_latest_weeks, by_vet=basis == "vet"
+        )
         could = min(max(int(days[3] + 0.5), first), aim)
     begin = int(np.searchsorted(feet.horse, feet.horse[lead]))
     foot = _telling(estimate)[lead - begin]

@@ -17,7 +17,7 @@ from horses.lateness import (
     Rate,
 )
 from horses.selectors.lateness import Lateness, lateness
-from horses.trends import number, unit_word, years_before
+from horses.trends import unit_word, years_before
 from practice import access
 from practice.models import Practice
 
@@ -76,7 +76,7 @@ def _months_chart(found: Lateness, practice: Practice) -> Bars | None:
         Bar(
             MONTHS[one.month - 1][0 if len(found.months) > 9 else slice(None)],
             one.rate_mm_per_week / per,
-            f"{number(one.rate_mm_per_week, 'mm', unit)} {word} a week",
+            f"{one.rate_mm_per_week / per:.{1 if word == 'mm' else 2}f} {word} a week",
             mark=one.expected / per,
         )
         for one in found.months

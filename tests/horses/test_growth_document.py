@@ -160,6 +160,15 @@ def test_a_day_after_the_day_asked_for_is_left_out_and_shown():
     assert found["window"]["from"] == spoilt["feet"]["LF"][5]["day"]
 
 
+def test_a_day_before_the_horse_was_foaled_is_left_out_and_shown():
+    spoilt = document()
+    spoilt["feet"]["RH"][0]["day"] = "2011-12-31"
+    found = reckon(spoilt)
+    assert [(q["day"], q["key"]) for q in found["questionable"]] == [
+        ("2011-12-31", "day")
+    ]
+
+
 def test_a_single_reading_that_cannot_be_is_shown_too():
     feet = {"LF": [{"day": "2026-01-01", "before_mm": 400}]}
     found = reckon({"as_of": "2026-03-01", "horse": {}, "feet": feet})

@@ -128,7 +128,9 @@ def test_the_hard_latest_caps_all_but_what_was_asked_for():
     found, _, _ = due(record_of(dict.fromkeys(FEET, 0.9)), latest_weeks=5)
     assert found.latest == found.target == found.start + timedelta(weeks=5)
     found, _, _ = due(record_of(ALIKE), latest_weeks=5, set_weeks=7)
-    assert found.target == found.start + timedelta(weeks=7)
+    assert found.target == found.latest == found.start + timedelta(weeks=7)
+    found, _, _ = due(record_of(ALIKE), latest_weeks=7, set_weeks=6)
+    assert found.latest == found.start + timedelta(weeks=7)
 
 
 def test_set_weeks_win_over_growth_and_a_vets_over_all():
