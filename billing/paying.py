@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import quote, urlsplit
 
-from billing import references
+from billing import money, references
 
 MOST_BYTES = 331
 MOST_NAME, MOST_TEXT = 70, 140
@@ -151,7 +151,8 @@ def pay_link(template: str, *, number: str, amount: Decimal, currency: str) -> s
     """The link for one document; empty without a template or when nothing is due."""
     if not template or amount <= 0:
         return ""
-    values = {"{number}": number, "{amount}": f"{amount:f}", "{currency}": currency}
+    exact = money.written(money.rounded(amount, money.exponent(currency)), currency)
+    values = {"{number}": number, "{amount}": exact, "{currency}": currency}
     for place, value in values.items():
         template = template.replace(place, quote(value, safe=""))
     return template

@@ -143,16 +143,18 @@ def _sealed() -> Any:
 
 @cache
 def _profile() -> Any:
-    """The output intent (sRGB), read once: WeasyPrint opens its file for each document
-    and leaves it to be closed by chance."""
+    """The output intent (sRGB) as the bytes of its file, read once. WeasyPrint opens
+    the file for each document and leaves it to be closed by chance; and it writes the
+    profile anew, in other bytes once its name was asked for."""
     weasyprint = _weasyprint()
-    with (resources.files(weasyprint.pdf) / "sRGB2014.icc").open("rb") as file:
-        return weasyprint.css.ColorProfile(
-            io.BytesIO(file.read()),
-            "sRGB2014.icc",
-            "relative-colorimetric",
-            (["r"], ["g"], ["b"]),
-        )
+    file = resources.files(weasyprint.pdf) / "sRGB2014.icc"
+    raw = file.read_bytes()
+
+    class Profile(weasyprint.css.ColorProfile):  # type: ignore[misc]
+        content = raw
+
+    parts = (["r"], ["g"], ["b"])
+    return Profile(io.BytesIO(raw), file.name, "relative-colorimetric", parts)
 
 
 @lru_cache(maxsize=64)

@@ -140,7 +140,8 @@ def _facts(
         return w.day(date.fromisoformat(text))
 
     def named(row: Mapping[str, str]) -> str:
-        return w.t("number_of_day", number=row["number"], day=day(row["issue_day"]))
+        issued = w.short_day(date.fromisoformat(row["issue_day"]))
+        return w.t("number_of_day", number=row["number"], day=issued)
 
     corrects = snapshot["corrects"]
     rows = [

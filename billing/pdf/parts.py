@@ -134,8 +134,12 @@ def ways_to_pay(
     shown = [(_word(w, key), value) for key, value in rows if value]
     named = reference or payment["reference"]
     return {
-        "rows": [*shown, (w.t("reference"), named)] if has_account else [],
-        "sentence": "" if has_account else w.t("name_reference", reference=named),
+        "rows": ([*shown, *([(w.t("reference"), named)] if named else [])])
+        if has_account
+        else [],
+        "sentence": w.t("name_reference", reference=named)
+        if named and not has_account
+        else "",
         "qr": transfer_svg(payment, currency=currency, due=due),
         "link": payment["link"] if due > 0 else "",
     }

@@ -79,7 +79,9 @@ def ways_of(document: Invoice, open_amount: Decimal) -> dict[str, Any]:
         "named": grouped(payment["rf"])
         if in_euros and payment["rf"]
         else payment["reference"],
-        "qr": transfer_svg(payment, currency=currency, due=open_amount),
+        "qr": transfer_svg(
+            payment, currency=currency, due=settled(open_amount, currency)
+        ),
         "link": link,
         "link_host": urlsplit(link).hostname or "",
     }
