@@ -74,11 +74,13 @@ def region(
     weights: Weights | None = None,
     break_minutes: int = 30,
     booked: float = 0.25,
+    near: bool = False,
 ) -> Instance:
     """A region of so many barns, each with one visit.
 
     `booked`: the share with a booking, two fifths of them agreed and kept together
-    possible, the others pencilled or asked.
+    possible, the others pencilled or asked. `near`: targets within the horizon, so
+    that nearly every visit can be planned.
     """
     rng = random.Random(f"{barns}x{days}x{farriers}s{seed}")  # noqa: S311 (a region, no secret)
     calendar = working_days(days)
@@ -94,7 +96,8 @@ def region(
     for b in range(barns):
         horses = min(9, 1 + int(rng.expovariate(0.8)))
         each = rng.randint(20, 50)
-        target = calendar[0] + timedelta(rng.randint(-6, days * 7 // 5 + 10))
+        late = days if near else days * 7 // 5 + 10
+        target = calendar[0] + timedelta(rng.randint(-6, late))
         earliest, latest = target - timedelta(7), target + timedelta(12)
         treat = None
         if farriers > 1 and rng.random() < 0.2:

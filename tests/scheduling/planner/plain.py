@@ -117,6 +117,15 @@ def left_cost(instance, visit):
     return w.beyond
 
 
+def cost_on(instance, visit, shift):
+    """Date and move of a visit on a shift."""
+    w, booked = instance.weights, visit.booked
+    price = {"pencilled": w.pencilled, "asked": w.asked, "agreed": 0, None: 0}
+    stays = booked and (booked.day, booked.farrier) == (shift.day, shift.farrier)
+    moved = 0 if stays else price[booked and booked.status]
+    return date_cost(instance, visit, shift.day) + moved
+
+
 def cost(instance, orders):
     """The total of orders: a list of visits for each shift."""
     w = instance.weights
@@ -131,12 +140,7 @@ def cost(instance, orders):
         total += w.day
         for visit in order:
             attended.add(visit.id)
-            total += date_cost(instance, visit, shift.day)
-            booked = visit.booked
-            if booked is None or booked.status == "agreed":
-                continue
-            if (booked.day, booked.farrier) != (shift.day, shift.farrier):
-                total += w.pencilled if booked.status == "pencilled" else w.asked
+            total += cost_on(instance, visit, shift)
     return total + sum(
         left_cost(instance, visit)
         for visit in instance.visits
