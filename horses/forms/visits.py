@@ -68,6 +68,12 @@ class NoteForm(forms.Form):
         widget=forms.TextInput,
     )
     travel = forms.CharField(required=False, max_length=20, label="Road here")
+    start_time = forms.TimeField(
+        required=False,
+        label="Began at",
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        help_text="Off-hours are charged by it.",
+    )
 
     def __init__(
         self, *args: Any, system: System, metres: int | None, **kwargs: Any

@@ -166,8 +166,9 @@ def note_visit(
     travel_minutes: int | None,
     travel_metres: int | None,
     by: User | None,
+    start_time: time | None = None,
 ) -> Visit:
-    """Keeps the visit's own note and the road to it.
+    """Keeps the visit's own note, the road to it and when it began, where known.
 
     Raises:
         Refused: the visit is closed.
@@ -177,10 +178,14 @@ def note_visit(
     held.note = note
     held.travel_minutes = travel_minutes
     held.travel_metres = travel_metres
+    held.start_time = start_time
     after = _told(held)
     if after != before:
         held.save(
-            update_fields=["note", "travel_minutes", "travel_metres", "changed_at"]
+            update_fields=[
+                *("note", "travel_minutes", "travel_metres", "start_time"),
+                "changed_at",
+            ]
         )
         note_change(by=by, obj=held, action="note", before=before, after=after)
     return held
@@ -191,6 +196,7 @@ def _told(visit: Visit) -> dict[str, object]:
         "note": visit.note,
         "travel_minutes": visit.travel_minutes,
         "travel_metres": visit.travel_metres,
+        "start_time": visit.start_time and visit.start_time.isoformat("minutes"),
     }
 
 

@@ -107,6 +107,7 @@ def _page(
         "note": row.note,
         "travel_minutes": row.travel_minutes,
         "travel": shown_distance(row.travel_metres, system),
+        "start_time": row.start_time,
     }
     page: dict[str, Any] = {
         "visit": row,
@@ -133,6 +134,7 @@ def visit_note(request: HttpRequest, pk: UUID) -> HttpResponse:
                 note=said["note"].replace("\r\n", "\n"),
                 travel_minutes=said["travel_minutes"],
                 travel_metres=said["travel"],
+                start_time=said["start_time"],
                 by=access.member(request),
             )
             messages.success(request, "Kept.")

@@ -1,6 +1,6 @@
 """The visit's pages: started, filled, read by those who may."""
 
-from datetime import timedelta
+from datetime import time, timedelta
 
 import pytest
 from django.urls import reverse
@@ -97,10 +97,16 @@ def test_note_and_road_are_kept_and_bad_ones_told(as_farrier, farrier, horses):
     )
     assert bad.status_code == 422
     assert "gate sticks" in bad.content.decode()
-    good = {"note": "gate sticks", "travel_minutes": "25", "travel": "18 km"}
+    good = {
+        "note": "gate sticks",
+        "travel_minutes": "25",
+        "travel": "18 km",
+        "start_time": "18:30",
+    }
     assert as_farrier.post(url, good).status_code == 302
     visit.refresh_from_db()
     assert (visit.note, visit.travel_minutes) == ("gate sticks", 25)
+    assert visit.start_time == time(18, 30)
     assert visit.travel_metres == 18_034  # what is shown is rounded; nothing is lost
     as_farrier.post(url, good | {"travel": "20 mi"})
     visit.refresh_from_db()
