@@ -167,8 +167,8 @@ class OrTools:
                     BREAK_FROM,
                     BREAK_UNTIL,
                     sheet.rest[s],
-                    False,
-                    f"b{s}",  # noqa: FBT003
+                    False,  # noqa: FBT003
+                    f"b{s}",
                 )
                 self.time.SetBreakIntervalsOfVehicle([rest], s, visit_minutes)
 
