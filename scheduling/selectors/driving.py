@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 MOST_BARNS = 400
 MOST_SHOWN = 60
+MOST_DRIVES_SHOWN = 25
 SOURCE_WORDS = {
     "estimate": "estimate",
     "roads": "road map",
@@ -69,7 +70,7 @@ def driving_page() -> DrivingPage:
         calibration=calibrate(drives_driven(), pace),
         counts=counts,
         from_home=from_home,
-        driven=tuple(DrivenRoad.objects.select_related("farrier")[:MOST_SHOWN]),
+        driven=tuple(DrivenRoad.objects.select_related("farrier")[:MOST_DRIVES_SHOWN]),
     )
 
 
