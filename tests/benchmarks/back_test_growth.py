@@ -235,21 +235,21 @@ if __name__ == "__main__":
     main()
 
 # Measured on a shared two-core machine (Debian 12, Python 3.11, numpy 2.4), 2026-11-25,
-# 75 horses, about 31,200 predictions each:
+# 76 horses, about 31,600 predictions each:
 #
 #                         mean error mm   median  90 % under
-# seed 1: ours                     1.89     1.52        3.91
-#         six weeks for all        4.19     3.39        8.35
-#         last raw rate            4.32     2.90        7.49
-#         mean raw rate            3.05     2.29        5.78
-# seed 2: ours                     1.87     1.50        3.87
-#         six weeks for all        4.13     3.33        8.16
-#         last raw rate            4.58     2.91        7.66
-#         mean raw rate            3.42     2.44        6.12
-# seed 3: ours                     1.86     1.52        3.86
-#         six weeks for all        4.22     3.50        8.21
-#         last raw rate            4.37     2.90        7.39
-#         mean raw rate            3.06     2.25        5.76
+# seed 1: ours                     1.86     1.50        3.85
+#         six weeks for all        3.91     3.13        7.64
+#         last raw rate            4.53     2.92        7.59
+#         mean raw rate            3.25     2.40        6.05
+# seed 2: ours                     1.90     1.53        3.93
+#         six weeks for all        4.10     3.37        8.15
+#         last raw rate            4.23     2.89        7.58
+#         mean raw rate            2.99     2.29        5.77
+# seed 3: ours                     1.86     1.51        3.87
+#         six weeks for all        4.19     3.52        8.10
+#         last raw rate            4.20     2.88        7.39
+#         mean raw rate            2.93     2.22        5.65
 #
-# Ours is 55 % under the better of the two. 1.6 mm of what is left is the tape's error in
-# the last length after the trim, which all four start from.
+# Ours is 52 to 56 % under the better of the two. 1.6 mm of what is left is the tape's
+# error in the last length after the trim, which all four start from.
