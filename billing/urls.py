@@ -6,11 +6,14 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from billing import api, portal
 from billing.views import (
+    bank,
+    books,
     charges,
     closing,
     discounts,
     invoices,
     lines,
+    mending,
     paper,
     payments,
     pieces,
@@ -53,6 +56,13 @@ invoice_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/discard/", invoices.discard, name="invoice_discard"),
     path("<uuid:pk>/note/", invoices.note, name="invoice_note"),
     path("<uuid:pk>/credit/", invoices.credit, name="invoice_credit"),
+    path("<uuid:pk>/write-off/", mending.give_up, name="write_off"),
+    path(
+        "<uuid:pk>/write-off/<int:entry>/undo/", mending.hope_again, name="hope_again"
+    ),
+    path("<uuid:pk>/dispute/", mending.object_to, name="object_to"),
+    path("<uuid:pk>/settled/", mending.settled, name="settled"),
+    path("<uuid:pk>/lateness/", mending.charge_lateness, name="charge_lateness"),
     path("<uuid:pk>/discount/", discounts.discount, name="discount"),
     path(
         "<uuid:pk>/discount/remove/", discounts.discount_remove, name="discount_remove"
@@ -69,8 +79,29 @@ payment_urls: list[URLPattern | URLResolver] = [
     path("new/<int:client>/", payments.record, name="payment_new"),
     path("<uuid:pk>/receipt/", paper.receipt, name="receipt"),
     path("account/<int:client>/", payments.account, name="account"),
+    path("account/<int:client>/begin/", mending.begin, name="begin"),
+    path("<uuid:pk>/back/", mending.back, name="pay_back"),
+    path("<uuid:pk>/bounced/", mending.bounced, name="bounced"),
     path("account/<int:client>/statement/", paper.statement, name="statement"),
     path("account/<int:client>/credit/", payments.use_credit, name="use_credit"),
+]
+
+books_urls: list[URLPattern | URLResolver] = [
+    path("", books.books, name="books"),
+    path("owed/", books.owed, name="owed"),
+    path("export/", books.export, name="export"),
+    path("month-end/", books.month_end, name="month_end"),
+    path("month-end/<uuid:pk>/", books.issue_run, name="issue_run"),
+    path("collecting/", books.how, name="collecting"),
+    path("collecting/rates/", books.late_percent, name="late_percent"),
+    path("months/<int:year>/<int:month>/", books.month, name="month"),
+    path("archive/<int:year>/", books.archive, name="archive"),
+    path("bank/", bank.bank, name="bank"),
+    path("bank/columns/", bank.columns, name="bank_columns"),
+    path("bank/<uuid:pk>/", bank.bank_import, name="bank_import"),
+    path("bank/<uuid:pk>/undo/", bank.undo, name="bank_undo"),
+    path("bank/lines/<int:pk>/post/", bank.post, name="bank_post"),
+    path("bank/lines/<int:pk>/leave/", bank.leave_out, name="bank_leave"),
 ]
 
 closing_urls: list[URLPattern | URLResolver] = [
@@ -134,6 +165,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("charge-list/", include(charge_list_urls)),
     path("invoices/", include(invoice_urls)),
     path("payments/", include(payment_urls)),
+    path("books/", include(books_urls)),
     path("closing/", include(closing_urls)),
     path("my/invoices/", include(my_urls)),
     path("api/v1/", include(api_urls)),

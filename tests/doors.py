@@ -17,9 +17,11 @@ from uuid import uuid4
 from django.utils import timezone
 from PIL import Image
 
-from billing.models import ChargeItem, Invoice, Price, TravelBand
+from billing.models import ChargeItem, Invoice, IssueRun, Price, TravelBand
+from billing.services.bank import bring_in
 from billing.services.charges import propose_charge_list
 from billing.services.invoices import issue_invoice
+from billing.services.ledger import write_off
 from billing.services.lines import NewLine, add_line
 from billing.services.payments import record_payment
 from horses.services.photos import add_photo
@@ -296,6 +298,29 @@ WAYS: dict[str, Way] = {
     "billing:invoice_discard": way(NOBODY, BOOKS, pk="draft"),
     "billing:invoice_note": way(NOBODY, BOOKS, pk="draft"),
     "billing:invoice_credit": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:write_off": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:hope_again": way(NOBODY, BOOKS, pk="invoice", entry="written_off"),
+    "billing:object_to": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:settled": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:charge_lateness": way(NOBODY, BOOKS, pk="invoice"),
+    "billing:pay_back": way(NOBODY, BOOKS, pk="payment"),
+    "billing:bounced": way(NOBODY, BOOKS, pk="payment"),
+    "billing:begin": way(NOBODY, BOOKS, client="client"),
+    "billing:books": way(BOOKS),
+    "billing:owed": way(BOOKS),
+    "billing:export": way(BOOKS),
+    "billing:month_end": way(BOOKS, BOOKS),
+    "billing:issue_run": way(BOOKS, pk="issue_run"),
+    "billing:collecting": way(BOOKS, BOOKS),
+    "billing:late_percent": way(NOBODY, BOOKS),
+    "billing:month": way(BOOKS, year="year", month="month"),
+    "billing:archive": way(BOOKS, year="year"),
+    "billing:bank": way(BOOKS, BOOKS),
+    "billing:bank_columns": way(NOBODY, BOOKS),
+    "billing:bank_import": way(BOOKS, pk="bank_import"),
+    "billing:bank_undo": way(NOBODY, BOOKS, pk="bank_import"),
+    "billing:bank_post": way(NOBODY, BOOKS, pk="bank_line"),
+    "billing:bank_leave": way(NOBODY, BOOKS, pk="bank_line"),
     "billing:line_add": way(NOBODY, BOOKS, pk="draft"),
     "billing:line": way(BOOKS, BOOKS, pk="draft", line="line"),
     "billing:line_remove": way(NOBODY, BOOKS, pk="draft", line="line"),
@@ -485,6 +510,30 @@ def _billed(practice: Any, owner: Any, head: Any, today: Any) -> dict[str, Any]:
         "syntax": "cii",
         "draft": drafts[1].pk,
         "line": drafts[1].lines.get().pk,
+        **_kept(issued, head, today),
         "payment": payment.pk,
         "charge": charge.pk,
+    }
+
+
+STATEMENT = b"""OFXHEADER:100
+
+<OFX><STMTRS><CURDEF>GBP<BANKTRANLIST><STMTTRN><DTPOSTED>20261120<TRNAMT>9.00<FITID>1
+</STMTTRN></BANKTRANLIST></STMTRS></OFX>"""
+
+
+def _kept(issued: Any, head: Any, today: Any) -> dict[str, Any]:
+    """What the books keep: a write-off, a run of issues, a bank statement, a year."""
+    gone = write_off(
+        invoice=issued, by=head, today=today, reason="doors", amount=Decimal(1)
+    )
+    run = IssueRun.objects.create(day=today, todo=[str(issued.pk)], by=head)
+    brought = bring_in(name="doors.ofx", data=STATEMENT, by=head).made
+    return {
+        "written_off": gone.pk,
+        "issue_run": run.pk,
+        "bank_import": brought.pk,
+        "bank_line": brought.lines.get().pk,
+        "year": 1999,  # nothing was issued then, so nothing is rendered here
+        "month": 1,
     }

@@ -88,9 +88,3 @@ class NoteForm(forms.Form):
         label="Note on the invoice",
         widget=forms.Textarea(attrs={"rows": 3}),
     )
-
-
-class CreditForm(forms.Form):
-    """Why an invoice is credited."""
-
-    reason = forms.CharField(max_length=300, label="Why it is credited")

@@ -1,5 +1,6 @@
 """The payment form."""
 
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -24,11 +25,25 @@ class PaymentForm(forms.Form):
         label="On", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     reference = forms.CharField(max_length=80, required=False, label="Reference")
+    chosen = forms.MultipleChoiceField(
+        required=False,
+        label="What it pays",
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None chosen: what the reference names, else what is due longest.",
+    )
     invoice = forms.UUIDField(required=False, widget=forms.HiddenInput())
     visit = forms.UUIDField(required=False, widget=forms.HiddenInput())
 
-    def __init__(self, *args: Any, today: date, **more: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        today: date,
+        open_ones: Sequence[tuple[str, str]] = (),
+        **more: Any,
+    ) -> None:
         super().__init__(*args, **more)
+        choice: Any = self.fields["chosen"]
+        choice.choices = open_ones
         self.today = today
         self.initial.setdefault("key", uuid7())
         self.initial.setdefault("day", today)

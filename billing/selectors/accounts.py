@@ -163,6 +163,18 @@ def statement(client: Client, *, first: date, last: date) -> Statement:
     )
 
 
+def open_documents(client: Client) -> list[tuple[str, str]]:
+    """The client's open invoices as choices of a form, the longest due first."""
+    rows: Any = Invoice.objects.filter(client=client).open()
+    return [
+        (
+            str(row.pk),
+            f"{row.number}: {money.written(settled(row.open_amount, row.currency), row.currency)}",
+        )
+        for row in rows.order_by("due_day", "number")
+    ]
+
+
 # ---- Payments -----------------------------------------------------------------------
 def allocated_payments(invoice: Invoice) -> list[Allocation]:
     """What paid an invoice, in order."""

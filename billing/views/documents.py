@@ -6,7 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from billing.forms.invoices import AddLineForm, CreditForm, NoteForm
+from billing.forms.invoices import AddLineForm, NoteForm
+from billing.forms.mending import CreditForm, ReasonForm, WriteOffForm
 from billing.forms.prices import DiscountForm
 from billing.models import ChargeItem, Invoice, InvoiceLine
 from billing.selectors import (
@@ -18,6 +19,7 @@ from billing.selectors import (
     tax_groups,
 )
 from billing.selectors.deposits import open_deposits
+from billing.services.collecting import late_claim
 from practice import access
 from practice.pdf import LACKING, undrawn
 
@@ -47,9 +49,26 @@ def document_page(
         page["note"] = NoteForm(initial={"note": document.note})
         page["discount"] = DiscountForm()
         page["deposits"] = open_deposits(document)
-    elif document.is_issued and state != "credited" and document.kind != "381":
-        page["credit"] = CreditForm()
+    elif document.is_issued and document.kind != "381":
+        page |= _mending(document, page["lines"], state)
     return render(request, "billing/invoice.html", {**page, **forms}, status=status)
+
+
+def _mending(document: Any, lines: list[InvoiceLine], state: str) -> dict[str, Any]:
+    """The forms of what can be done to an issued invoice now."""
+    found: dict[str, Any] = {
+        "write_offs": document.entries.filter(
+            kind="write_off", reverses__isnull=True, reversed_by__isnull=True
+        ),
+        "disputed": document.disputes.filter(settled_on__isnull=True).first(),
+    }
+    if state not in {"credited", "written_off"}:
+        found["credit"] = CreditForm(lines=lines)
+    if document.open_amount > 0:
+        found["give_up"] = WriteOffForm()
+        found["object_to"] = ReasonForm()
+        found["late"] = late_claim(document, today=timezone.localdate())
+    return found
 
 
 def _undrawn(document: Invoice, lines: list[InvoiceLine]) -> str:

@@ -1,5 +1,6 @@
 """The list of invoices, and one document: draft, issued, credited."""
 
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -9,10 +10,17 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from billing.forms.invoices import STATES, CreditForm, FilterForm, NoteForm
+from billing.forms.invoices import STATES, FilterForm, NoteForm
+from billing.forms.mending import CreditForm
 from billing.models import Invoice
-from billing.selectors import invoice_list, state_of, totals_open, unbilled_visits
-from billing.services.credit import credit_in_full
+from billing.selectors import (
+    document_lines,
+    invoice_list,
+    state_of,
+    totals_open,
+    unbilled_visits,
+)
+from billing.services.credit import credit_amount, credit_in_full, credit_lines
 from billing.services.invoices import issue_invoice
 from billing.services.lines import discard_draft, set_note
 from billing.services.renditions import attachment
@@ -21,7 +29,7 @@ from billing.views.paper import file_answer
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
-from practice.models import Client
+from practice.models import Client, User
 from practice.pdf import PdfUnavailable
 
 
@@ -113,23 +121,32 @@ def note(request: HttpRequest, pk: UUID) -> HttpResponse:
 @require_POST
 @access.door(access.BOOKS)
 def credit(request: HttpRequest, pk: UUID) -> HttpResponse:
-    """Credits an invoice in full."""
+    """Credits an invoice: lines of it, an amount, or all that is left."""
     document = _one(request, pk)
-    form = CreditForm(request.POST)
+    form = CreditForm(request.POST, lines=document_lines(document))
     if form.is_valid():
         try:
-            made = credit_in_full(
-                invoice=document,
-                by=access.member(request),
-                today=timezone.localdate(),
-                reason=form.cleaned_data["reason"],
-            )
+            made = _credited(document, access.member(request), form.cleaned_data)
         except Refused as refusal:
             say(form, refusal)
         else:
             messages.success(request, f"{made.number} credits {document.number}.")
             return redirect("billing:invoice", made.pk)
     return document_page(request, document, credit=form, status=422)
+
+
+def _credited(document: Invoice, by: User, said: dict[str, Any]) -> Invoice:
+    told: dict[str, Any] = {
+        "invoice": document,
+        "by": by,
+        "today": timezone.localdate(),
+        "reason": said["reason"],
+    }
+    if said["positions"]:
+        return credit_lines(positions=said["positions"], key=said["key"], **told)
+    if said["amount"] is not None:
+        return credit_amount(amount=said["amount"], key=said["key"], **told)
+    return credit_in_full(**told)
 
 
 @require_safe

@@ -14,15 +14,18 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from billing.forms.mending import PayBackForm, ReasonForm
 from billing.forms.payments import PaymentForm
 from billing.models import Invoice, Payment
 from billing.selectors import account as account_of
 from billing.selectors import payment_list, payment_parts
+from billing.selectors.accounts import open_documents, payment_entries
 from billing.services.payments import apply_credit, record_payment
 from billing.views.pieces import is_piece
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
+from practice.keys import uuid7
 from practice.models import Client
 
 
@@ -45,9 +48,28 @@ def payment(request: HttpRequest, pk: UUID) -> HttpResponse:
     """One payment and what it paid."""
     rows = Payment.objects.visible_to(request.user)
     row = access.get(rows.select_related("client", "taken_by"), pk=pk)
+    return payment_page(request, row)
+
+
+def payment_page(
+    request: HttpRequest, row: Payment, *, status: int = 200, **forms: Any
+) -> HttpResponse:
+    """A payment with what it pays, and the forms of what can be done to it."""
     parts, left = payment_parts(row)
-    page = {"payment": row, "parts": parts, "left": left}
-    return render(request, "billing/payment.html", page)
+    entries = payment_entries(row)
+    is_out = any(e.kind == "payment" and e.reverses_id for e in entries)
+    page: dict[str, Any] = {
+        "payment": row,
+        "parts": parts,
+        "left": left,
+        "entries": entries,
+        "is_out": is_out,
+    }
+    if left > 0:
+        page["pay_back"] = PayBackForm(initial={"amount": left, "method": row.method})
+    if not is_out:
+        page["bounced"] = ReasonForm()
+    return render(request, "billing/payment.html", {**page, **forms}, status=status)
 
 
 def _wanted(request: HttpRequest, client: Client, key: Any) -> Invoice | None:
@@ -65,8 +87,9 @@ def record(request: HttpRequest, client: int) -> HttpResponse:
     payer = _client(request, client)
     today = timezone.localdate()
     account = account_of(payer, today=today)
+    open_ones = open_documents(payer)
     if request.method == "POST":
-        form = PaymentForm(request.POST, today=today)
+        form = PaymentForm(request.POST, today=today, open_ones=open_ones)
         if form.is_valid():
             answer = _recorded(request, payer, form)
             if answer is not None:
@@ -79,7 +102,7 @@ def record(request: HttpRequest, client: int) -> HttpResponse:
             "invoice": invoice and invoice.pk,
             "visit": request.GET.get("visit"),
         }
-        form = PaymentForm(initial=started, today=today)
+        form = PaymentForm(initial=started, today=today, open_ones=open_ones)
     page = {"form": form, "client": payer, "account": account}
     status = 422 if form.is_bound else 200
     return render(request, "billing/payment_form.html", page, status=status)
@@ -92,11 +115,14 @@ def _recorded(
     told = dict(form.cleaned_data)
     visit = told.pop("visit")
     invoice = _wanted(request, payer, told.pop("invoice"))
+    chosen = told.pop("chosen")
+    rows = Invoice.objects.visible_to(request.user).filter(client=payer)
+    several = list(rows.filter(pk__in=chosen).order_by("due_day", "number"))
     try:
         made = record_payment(
             client=payer,
             by=access.member(request),
-            invoices=[invoice] if invoice else [],
+            invoices=[invoice] if invoice else several,
             **told,
         )
     except Refused as refusal:
@@ -124,6 +150,7 @@ def account(request: HttpRequest, client: int) -> HttpResponse:
         "client": payer,
         "account": account_of(payer, today=timezone.localdate()),
         "is_piece": is_piece(request),
+        "key": uuid7(),
     }
     name = "billing/_account.html" if is_piece(request) else "billing/account.html"
     return render(request, name, page)
