@@ -84,7 +84,10 @@ def keep_told(
 ) -> None:
     """Keeps what a client was told, or is to be told by phone. Harmless to repeat."""
     spans = {due.key: due.span for due in one.due}
-    last = {key: horse.due_window.last_visit_day for key, horse in one.horses.items()}
+    last = {
+        key: horse.due_window.last_visit_day or today  # never none in open_windows
+        for key, horse in one.horses.items()
+    }
     Reminder.objects.bulk_create(
         [
             Reminder(
