@@ -144,7 +144,7 @@ def viewed(proposal: Proposal, *, chosen: str = "", visit: str = "") -> Proposal
     weeks = _weeks(proposal, world, plan, what, status, place)
     found = proposal.found or {}
     left = _left(world, plan, found)
-    kinds = [change.kind for change in what.values()]
+    kinds: list[str] = [change.kind for change in what.values()]
     told = found.get("hand")
     return ProposalView(
         proposal=proposal,

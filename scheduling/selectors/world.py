@@ -4,6 +4,7 @@ is booked, who drives out when, which barns are open."""
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import cast
 
 import numpy as np
 from django.utils import timezone
@@ -17,6 +18,7 @@ from scheduling.planner.weeks import Booking as Booked
 from scheduling.planner.weeks import (
     Instance,
     Shift,
+    Status,
     Visit,
     Weights,
 )
@@ -116,7 +118,7 @@ class Gathered:
 
     def freeze(self, why: Mapping[tuple[str, date], str]) -> None:
         """Takes these days out, with a sentence each."""
-        names = {str(farrier.pk): farrier.name for farrier in self.asked.farriers}
+        names = {str(one.pk): one.name for one in self.asked.farriers}
         for (farrier, day), because in sorted(why.items(), key=lambda one: one[0][1]):
             said = f"{names[farrier]}’s round on {said_day(day)} {because}"
             self.outside.append(Outside(said_day(day), f"{said}: it stays as it is."))
@@ -142,7 +144,7 @@ class Gathered:
             # Parted by the break between two horses, as the day's own plan times it.
             minutes += self._rest_inside(row)
         assert row.starts_at
-        begin = timezone.localtime(row.starts_at, self.asked.practice.zone)
+        begin = timezone.localtime(row.starts_at, self.asked.practice.zone).time()
         status = Booking.Status.AGREED.value if fixed else str(row.status)
         farrier = str(row.farrier_id)
         self._add(
@@ -162,7 +164,7 @@ class Gathered:
             minutes=minutes,
             window=Window(earliest, min(max(target, earliest), latest), latest),
             may=None if may is None else may | {farrier},
-            booked=Booked(row.day, begin.hour * 60 + begin.minute, farrier, status),
+            booked=Booked(row.day, minute_of(begin), farrier, cast("Status", status)),
             prefers=preferred(self.rows.handling, horses),
             people=1 if fixed else people_for(self.rows.handling, horses),
         )

@@ -178,7 +178,7 @@ def horses_of(ask: Ask) -> list[Horse]:
     return owned_in(booking=ask.booking, client=ask.client_id)
 
 
-def owned_in(*, booking: Booking, client: int | None) -> list[Horse]:
+def owned_in(*, booking: Booking, client: int) -> list[Horse]:
     """The booked horses that are this client's on the booking's day. One query."""
     held = BookedHorse.objects.filter(booking=booking)
     owned = Ownership.objects.on(booking.day).filter(client_id=client)

@@ -256,6 +256,7 @@ def my_call_off(request: HttpRequest, pk: UUID) -> HttpResponse:
     viewer = access.member(request)
     found = Booking.objects.visible_to(viewer).select_related("barn", "farrier")
     booking = access.get(found.exclude(status=Booking.Status.PENCILLED), pk=pk)
+    assert viewer.client_id  # an owner's user points to a client
     horses = service.owned_in(booking=booking, client=viewer.client_id)
     form = CallOffOwnForm(request.POST if request.method == "POST" else None)
     if form.is_valid():

@@ -4,7 +4,8 @@ from datetime import date
 
 from django import forms
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -23,8 +24,8 @@ from scheduling.services.rounds import book_round
 class _Take(forms.Form):
     horse = ManyRows(Horse.objects.none())
 
-    def __init__(self, data: object, horses: object) -> None:
-        super().__init__(data)  # type: ignore[arg-type]  # a QueryDict
+    def __init__(self, data: QueryDict, horses: QuerySet[Horse]) -> None:
+        super().__init__(data)
         field = self.fields["horse"]
         assert isinstance(field, ManyRows)
         field.queryset = horses

@@ -128,17 +128,15 @@ def by_hand(world: World) -> Plan | None:
     waiting = [visit for visit in instance.visits if visit.booked is None]
     for visit in sorted(waiting, key=lambda one: (one.target, one.id)):
         best = cheapest(insertion_cost(instance, plan, visit.id))
-        if best is not None and best.cost is not None and best.cost < 0:
+        if best is not None and best.cost < 0:
             plan = put(plan, visit.id, (best.day, best.farrier), best.position)
     return plan
 
 
 def cheapest(found: Iterable[Insertion]) -> Insertion | None:
     """The cheapest place that keeps every rule; None where there is none."""
-    kept = [one for one in found if not one.broken and one.cost is not None]
-    return min(
-        kept, key=lambda one: (one.cost or 0.0, one.day, one.farrier), default=None
-    )
+    kept = [one for one in found if one.fits]
+    return min(kept, key=lambda one: (one.cost, one.day, one.farrier), default=None)
 
 
 def put(plan: Plan, key: str, place: tuple[date, str], position: int) -> Plan:

@@ -33,6 +33,9 @@ EVERYONE_OF_THE_PRACTICE = (
 )
 BOOKS = (
     "/rounds/book/",
+    "/proposals/",
+    "/asks/",
+    "/asks/answers/",
     "/horses/add/",
     "/horses/works/",
     "/clients/add/",
