@@ -4,6 +4,7 @@ The expected answers stand in ``tests/doors.py``, written by hand from the table
 roles; this test walks the resolver, so that an address without a line there fails.
 """
 
+from contextlib import nullcontext
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -16,6 +17,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from practice import access
 from tests import factories
 from tests.doors import ANYONE, NOBODY, ROLES, WAYS, Way, house
+from tests.unrendered import unrendered
 
 # Named in ``WAYS`` before they are there: pieces that other pages include if they are.
 TO_COME = {
@@ -153,13 +155,15 @@ def test_each_role_opens_its_own_doors_and_no_other(role):
         browser.force_login(user)
         session = browser.cookies[settings.SESSION_COOKIE_NAME].value
     faults = []
-    for name, one in WAYS.items():
-        if name not in ADDRESSES:
-            continue
-        path = reverse(name, kwargs={key: values[at] for key, at in one.at.items()})
-        for method in ("get", one.method):
-            response = _answer(user, session, method, path, json=is_api(name))
-            wrong = _judge(name, one, role, method, response)
-            if wrong:
-                faults.append(f"{method} {name}: {wrong}, {response.status_code}")
+    # The head's pages are drawn, the others' only opened: it is the door that counts.
+    with nullcontext() if role == "head" else unrendered():
+        for name, one in WAYS.items():
+            if name not in ADDRESSES:
+                continue
+            path = reverse(name, kwargs={key: values[at] for key, at in one.at.items()})
+            for method in ("get", one.method):
+                response = _answer(user, session, method, path, json=is_api(name))
+                wrong = _judge(name, one, role, method, response)
+                if wrong:
+                    faults.append(f"{method} {name}: {wrong}, {response.status_code}")
     assert faults == []
