@@ -197,8 +197,9 @@ class ConfirmedDrive:
 
 @dataclass(frozen=True, slots=True)
 class BandLesson:
-    """What the drives of one band say. factor: proposed for the band; None when too
-    few. ratio: the median of actual over estimated, with its middle half (low, high)."""
+    """What the drives of one band say. factor: proposed for the band; None when there
+    is nothing to propose. is_own: from its own drives; else, since it has too few, from
+    the band before it or from all drives together. ratio: the median of actual over estimated, with its middle half (low, high)."""
 
     name: str
     drives: int
@@ -206,6 +207,7 @@ class BandLesson:
     low: float | None
     high: float | None
     factor: float | None
+    is_own: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,8 +241,9 @@ def calibrate(drives: Sequence[ConfirmedDrive], pace: Pace) -> Calibration:
     the drives that end in it, of the minutes which the bands before it don't explain
     over those that the band would take at factor 1; the weight is the latter, which
     makes it the line of least absolute error. A median does not mind up to half of the
-    drives being wrong. A band of fewer than LEAST_DRIVES keeps the factor of the one
-    before it if that was learnt, else its own of now.
+    drives being wrong. A band of fewer than LEAST_DRIVES takes the factor of the one
+    before it if that was learnt, else what all drives together say, if they are that
+    many.
     """
     judged = [drive for drive in drives if drive.minutes > 0]
     road = np.array([_straight(drive) * pace.circuity for drive in judged])
@@ -255,21 +258,28 @@ def calibrate(drives: Sequence[ConfirmedDrive], pace: Pace) -> Calibration:
     parts = bands(road)
     now = pace.stop_minutes + parts @ np.asarray(pace.factors)
     ends_in = np.searchsorted([upto for upto, _ in SPEED_CLASSES[:-1]], road)
+    together: float | None = None
+    if len(road) >= LEAST_DRIVES:
+        wheel = now - pace.stop_minutes
+        together = float(np.median((took - pace.stop_minutes) / wheel))
     factors: list[float] = []
     lessons = []
     learnt: float | None = None
     for band, name in enumerate(BAND_NAMES):
         mine = ends_in == band
-        factor: float | None = None
-        if int(mine.sum()) >= LEAST_DRIVES:
+        is_own = int(mine.sum()) >= LEAST_DRIVES
+        factor = learnt
+        if is_own:
             before = parts[mine][:, :band] @ np.asarray(factors[:band], dtype=float)
             rest = took[mine] - pace.stop_minutes - before
             own = parts[mine, band]
-            factor = _bounded(band, factors, _weighted_median(rest / own, own))
-            learnt = factor
-        usual = pace.factors[band] if learnt is None else learnt
-        factors.append(_bounded(band, factors, usual if factor is None else factor))
-        lessons.append(_lesson(name, took[mine] / now[mine], factor))
+            factor = learnt = _weighted_median(rest / own, own)
+        elif factor is None and together is not None:
+            factor = pace.factors[band] * together
+        usual = pace.factors[band] if factor is None else factor
+        factors.append(_bounded(band, factors, usual))
+        told = None if factor is None else factors[-1]
+        lessons.append(_lesson(name, took[mine] / now[mine], told, is_own=is_own))
     proposed = replace(pace, factors=(factors[0], factors[1], factors[2]))
     after = pace.stop_minutes + parts @ np.asarray(factors)
     return Calibration(
@@ -300,12 +310,20 @@ def _weighted_median(
     return float(values[order][np.searchsorted(below, below[-1] / 2)])
 
 
-def _lesson(name: str, ratios: NDArray[np.float64], factor: float | None) -> BandLesson:
+def _lesson(
+    name: str, ratios: NDArray[np.float64], factor: float | None, *, is_own: bool
+) -> BandLesson:
     if not len(ratios):
-        return BandLesson(name, 0, None, None, None, None)
+        return BandLesson(name, 0, None, None, None, factor)
     low, high = np.percentile(ratios, [25, 75])
     return BandLesson(
-        name, len(ratios), float(median(ratios)), float(low), float(high), factor
+        name=name,
+        drives=len(ratios),
+        ratio=float(median(ratios)),
+        low=float(low),
+        high=float(high),
+        factor=factor,
+        is_own=is_own,
     )
 
 

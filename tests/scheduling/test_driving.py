@@ -108,6 +108,16 @@ def test_few_drives_teach_nothing():
     assert calibrate([], Pace()).drives == 0
 
 
+def test_a_band_without_drives_takes_what_all_say_together():
+    true = Pace(factors=(1.2, 1.2, 1.2))
+    far = [d for d in drives_at(true, 400, seed=3) if d.minutes > 25]
+    learnt = calibrate(far, Pace())
+    assert learnt.bands[0].drives == 0
+    assert not learnt.bands[0].is_own
+    assert learnt.bands[2].is_own
+    assert learnt.pace.factors == pytest.approx(true.factors, rel=0.06)
+
+
 def test_whatever_the_drives_say_the_pace_stays_in_reason():
     here, there = Position(55.6, -2.8), Position(55.6, -2.2)
     absurd = [ConfirmedDrive(here, there, 5000.0)] * 9
