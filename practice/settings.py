@@ -218,10 +218,14 @@ OUTBOX_LONG_JOBS = {"propose_weeks", "read_road_map", "fetch_drives"}
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
 }
+# What a worker loads after its fork, by dotted name, so that the first job is quick.
+WARMED_AFTER_FORK = ["billing.pdf.prewarm"]
 # What tells the worker, after commit, that a row waits; empty: it finds out by itself.
 OUTBOX_BELL = "practice.tasks.ring"
 # What the apps above put into a practice that has just been opened, by dotted name.
 PRACTICE_OPENED = ["horses.services.works.propose_works"]
+# What follows, in the same transaction, from a changed field of the practice.
+PRACTICE_CHANGED = ["horses.services.horses.practice_changed"]
 # Where each role lands after signing in, by URL name.
 HOME_BY_ROLE = {
     "farrier": "scheduling:today",

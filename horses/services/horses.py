@@ -191,3 +191,17 @@ def refresh_all_due_windows(*, today: date) -> int:
     return refresh_due_windows(
         horses=Horse.objects.values_list("pk", flat=True), today=today
     )
+
+
+def practice_changed(*, fields: frozenset[str]) -> None:
+    """Moves all windows where a changed field of the practice bears on them: the usual
+    interval, the tape's error, home (it says which half of the Earth), the unit in
+    which the reason is told.
+    """
+    if fields & {
+        "default_interval_weeks",
+        "length_sd_mm",
+        "home_latitude",
+        "length_unit",
+    }:
+        refresh_all_due_windows(today=practice_day())

@@ -109,6 +109,8 @@ def change_practice(*, by: User | None, **fields: Any) -> Practice:
         before=before,
         after={field: _plain(value) for field, value in changed.items()},
     )
+    for follows in settings.PRACTICE_CHANGED:
+        import_string(follows)(fields=frozenset(changed))
     return practice
 
 

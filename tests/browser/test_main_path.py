@@ -59,6 +59,7 @@ def test_from_a_sheet_to_what_the_owner_sees(
     numbers = close_and_issue(page)
     read_the_pdfs(page, empty_house, numbers)
     record_a_payment(page, empty_house)
+    see_the_next_visit(page, empty_house)
     others = horses_of_others(page, empty_house)
     invite(page, empty_house)
     context = browser.new_context(**browser_context_args)
@@ -216,6 +217,17 @@ def record(page: Page, horse: str) -> None:
         left.get_by_role("checkbox", name="thrush", exact=True).check()
     press(page, "Save, back to the barn")
     expect(page.get_by_role("heading", level=1)).to_contain_text(BARN)
+
+
+def see_the_next_visit(page: Page, house: House) -> None:
+    """What was recorded and closed has moved the horse's window."""
+    page.goto(f"{house.address}/horses/?search=Dotty")
+    page.get_by_role("main").get_by_role("link", name=re.compile("^Dotty")).click()
+    story = page.locator("#next-visit")
+    expect(story).to_contain_text("best")
+    expect(story).to_contain_text("What would change it")
+    expect(story.locator("svg.due-chart")).to_be_visible()
+    looks_right(page)
 
 
 def close_and_issue(page: Page) -> dict[str, str]:

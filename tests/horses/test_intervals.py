@@ -24,6 +24,7 @@ from horses.services.intervals import (
 from horses.services.register import change_horse
 from practice.errors import Refused
 from practice.models import Change, Practice
+from practice.services.practice import change_practice
 from tests import factories
 
 TODAY = date(2026, 3, 2)
@@ -253,6 +254,14 @@ def test_the_season_follows_home_and_can_be_set(farrier):
     factors = house().season.factors
     assert factors[4] == pytest.approx(1.2, abs=0.01)
     assert sum(factors) / 12 == pytest.approx(1, abs=0.01)
+
+
+def test_windows_follow_a_change_of_the_practice_at_once(farrier):
+    change_interval_settings(by=farrier, today=TODAY, reckons=False)
+    horse = followed(farrier)
+    assert window_of(horse).weeks == 6
+    change_practice(by=farrier, default_interval_weeks=8)
+    assert DueWindow.objects.get(horse=horse).weeks == 8
 
 
 def test_half_a_season_is_refused(farrier):
