@@ -250,11 +250,14 @@ def charges_of(facts: Facts, rules: Rules) -> tuple[Charge, ...]:
         return _missed(facts, rules)
     work = tuple(_work(job, facts, rules) for job in facts.jobs)
     found = [*work]
-    is_all_free = bool(work) and all(charge.free for charge in work)
-    if not (is_all_free and rules.put_back_call_out_free):
+    free = {charge.job for charge in work if charge.free}
+    if rules.put_back_call_out_free:  # the others bear what is for all
+        paying = tuple(job for job in facts.jobs if job.key not in free)
+        facts = replace(facts, jobs=paying)
+    if facts.jobs:
         found += _call_out(facts, rules, work)
         found += _travel(facts, rules, work)
-    if not is_all_free:
+    if len(free) < len(work):
         found += _off_hours(facts, rules, work)
         found += _minimum(facts, rules, work, found)
     return tuple(found)

@@ -187,14 +187,17 @@ def visit_payers(
     return {horse.pk: found[horse.pk] if horse.pk in own else whole for horse in horses}
 
 
-def attended_before(horses: Iterable[Horse], day: date) -> dict[int, date]:
-    """Horse → the day on which this practice last attended it before ``day``."""
+def attended_before(
+    horses: Iterable[Horse], day: date, *, but: Iterable[int] = ()
+) -> dict[int, date]:
+    """Horse → the day on which this practice last attended it before ``day``, for
+    other work than ``but`` (a lost shoe put back doesn't begin the days anew)."""
     rows = VisitRecord.objects.filter(
         horse__in=list(horses),
         visit__day__lt=day,
         visit__kind=Visit.Kind.ATTENDED,
         visit__state=Visit.State.CLOSED,
-    )
+    ).exclude(work__in=list(but))
     last = rows.values("horse").annotate(last=Max("visit__day")).order_by()
     return {row["horse"]: row["last"] for row in last}
 
@@ -207,7 +210,10 @@ def facts_of(
     """The visit as pricing sees it. Horses without a payer have empty parts."""
     horses = [record.horse for record in records]
     parts = visit_payers(horses, visit)
-    before = attended_before(horses, visit.day)
+    again = [
+        row.work_id for row, item in items.values() if row.work_id and item.puts_back
+    ]
+    before = attended_before(horses, visit.day, but=again)
     by_work = {row.work_id: item for row, item in items.values() if row.work_id}
     terms = barn_terms(visit.barn)
     metres, of_round = visit.travel_metres, visit.round_metres

@@ -203,10 +203,16 @@ def _rows_of(
     wish: Wish, invoice: Invoice, groups: dict[tuple[Any, ...], list[InvoiceLine]]
 ) -> list[InvoiceAllowance]:
     decimals = money.exponent(invoice.currency)
+    # A deposit that is taken off lowers what is due, not what a discount is of.
     bases = {
         key: base
         for key, lines in groups.items()
-        if (base := sum((line.amount for line in lines), Decimal(0))) > 0
+        if (
+            base := sum(
+                (line.amount for line in lines if not line.prepayment_id), Decimal(0)
+            )
+        )
+        > 0
     }
     if wish.percent is not None:
         amounts = {

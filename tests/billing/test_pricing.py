@@ -362,8 +362,12 @@ def test_a_lost_shoe_is_put_back_free_to_the_last_day_and_so_is_the_way():
 
 
 def test_a_lost_shoe_beside_other_work_is_free_alone():
-    both = facts(*lost(3).jobs, job("Ash"))
-    found = charges_of(both, rules(put_back_days=14, call_out=item("20")))
+    both = facts(*lost(3).jobs, job("Ash", {BERT: 1}))
+    asked = rules(put_back_days=14, call_out=item("20"))
+    found = charges_of(both, asked)
+    assert shares((both, asked), "call_out") == {BERT: 20}
+    paid = replace(asked, put_back_call_out_free=False)
+    assert shares((both, paid), "call_out") == {ANNA: 10, BERT: 10}
     assert [(c.rule, bool(c.free)) for c in found] == [
         ("work", True), ("work", False), ("call_out", False),
     ]  # fmt: skip

@@ -49,9 +49,13 @@ def draft_of(practice, farrier, priced):
             travel="distance", travel_price=D("0.47"), put_back_days=14
         )
         barn, other = factories.make_barn(), factories.make_client()
-        lost = factories.make_horse(owner=owner, usual_work=again, barn=barn)
+        lost = factories.make_horse(
+            name="Ash", owner=owner, usual_work=again, barn=barn
+        )
         shares = {owner: 60, other: 40}
-        shared = factories.make_horse(shares=shares, usual_work=full_set, barn=barn)
+        shared = factories.make_horse(
+            name="Beech", shares=shares, usual_work=full_set, barn=barn
+        )
         factories.make_visit(
             horses=[lost], farrier=farrier, closed=True, day=date(2026, 11, 9)
         )

@@ -304,7 +304,7 @@ def test_a_lost_shoe_put_back_free_within_n_days(
     said = issued(free).snapshot["lines"][0]
     assert (said["net"], said["net_price"]) == ("0.00", "25")
     assert said["allowances"][0]["net"] == "25.00"
-    Visit.objects.exclude(day=date(2026, 11, 6)).update(kind="brought_in")
+    # That visit doesn't begin the days anew: they run from the shoeing.
     paid = put_back(date(2026, 11, 21))
     assert told(paid) == [("work", 25), ("call_out", 20)]
 
@@ -330,6 +330,10 @@ def test_a_deposit(full_set, priced, visit_of, practice):
     draft = only_draft(visit_of(horse))
     assert open_deposits(draft) == [(deposit, 50)]
     deduct_prepayment(invoice=draft, prepayment=deposit, by=None)
+    # A discount is of the work, whatever was prepaid.
+    set_discount(invoice=draft, by=None, wish=Wish("Kind", percent=D(10)))
+    assert Invoice.objects.get(pk=draft.pk).due == D("52.60")
+    remove_discount(invoice=draft, by=None, reason="Kind")
     final = issued(Invoice.objects.get(pk=draft.pk))
     assert final.due == D("64.00")  # 95 + 20 % − 50
     group = final.snapshot["tax_groups"][0]
