@@ -8,10 +8,17 @@ better, and a longer search then finds whatever a shorter one found.
 """
 
 from collections.abc import Callable, Sequence
+from statistics import median
 from typing import Any, Final
 
 import numpy as np
-from pyvrp import Activity, ActivityType, CostEvaluator, RandomNumberGenerator
+from pyvrp import (
+    Activity,
+    ActivityType,
+    CostEvaluator,
+    RandomNumberGenerator,
+    Solution,
+)
 from pyvrp.RingBuffer import RingBuffer
 from pyvrp.search import (
     OPERATORS,
@@ -28,6 +35,8 @@ NEIGHBOURS: Final = 40
 """So many other visits are tried beside each one. Measured (docs/rounds.md)."""
 BUNDLE: Final = 250
 """So many steps between two judgements; a search is so many whole bundles long."""
+RESTART: Final = 1000
+"""After so many steps without a better plan the search begins anew from the best."""
 HISTORY: Final = 100
 UPDATE: Final = 100
 """After so many steps the penalties follow what was found."""
@@ -53,7 +62,10 @@ class Search:
         for operator in OPERATORS:
             if operator.supports(data):
                 self.ls.add_operator(operator(data))
-        self.penalties = _Penalties(data.num_load_dimensions)
+        dear = median(
+            [x for x, row in zip(sheet.left, sheet.allow, strict=True) if any(row)]
+        )
+        self.penalties = _Penalties(data.num_load_dimensions, dear)
         self.exact = not any(sheet.rest)
         self.history: Any = RingBuffer(HISTORY)
         self.current = self.found = self.first = self._improved(start)
@@ -65,11 +77,12 @@ class Search:
         return better if better.is_feasible() else solution
 
     def bundle(self, stop: Callable[[], bool]) -> bool:
-        """Search on for one bundle, then judge. Whether it came to its end."""
+        """Search on for one bundle, or until told to stop, and judge what was found.
+        Whether it came to its end."""
         before = self.found if self.steps else None
         for _ in range(BUNDLE):
             if stop():
-                return False
+                break
             self._step()
             self.steps += 1
         if self.found is not before:
@@ -87,6 +100,16 @@ class Search:
             if new.is_feasible():
                 self.found = new
         self._accept(new, evaluator)
+        if self.calm and self.calm % RESTART == 0:
+            self._restart()
+
+    def _restart(self) -> None:
+        """From the best once more, with a fifth of its rounds taken apart."""
+        routes = self.found.routes()
+        for _ in range(1 + len(routes) // 5 if len(routes) > 1 else 0):
+            del routes[self.rng.randint(len(routes))]
+        self.current = self.first = Solution(self.model.data, routes)
+        self.history.clear()
 
     def _accept(self, new: Any, evaluator: Any) -> None:
         """Late acceptance: better than some steps ago, or than now, is good enough."""
@@ -127,8 +150,11 @@ class _Penalties:
     plans kept the rules, less while more did than needed. As PyVRP's own, but quiet
     where a day simply can't be kept."""
 
-    def __init__(self, loads: int) -> None:
-        self.weights = [20.0] * loads + [20.0 * SCALE]
+    def __init__(self, loads: int, dear: float) -> None:
+        """dear: what leaving a visit over costs, as a rule: a quarter of an hour too
+        much weighs as much, at first."""
+        first = max(20.0, dear / 15)
+        self.weights = [first] * loads + [first * SCALE]
         self.kept = [0] * (loads + 1)
         self.seen = 0
 
@@ -143,7 +169,7 @@ class _Penalties:
             off = TARGET_KEPT - kept / self.seen
             if abs(off) >= 0.05:
                 weight = self.weights[i] * (1.5 if off > 0 else 0.9)
-                self.weights[i] = min(max(weight, 0.1), 100_000.0)
+                self.weights[i] = min(max(weight, 0.1), 1e7)
         self.kept, self.seen = [0] * len(self.kept), 0
 
     def evaluator(self) -> CostEvaluator:

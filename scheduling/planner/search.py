@@ -32,6 +32,11 @@ seed: that takes some tenths of a second, and no stalled machine leaves a poor p
 LEAST_BUNDLES: Final = 4
 
 
+MOST_BYTES: Final = 350_000_000
+"""PyVRP holds two matrices for each kind of shift. An instance for which they could be
+larger than this is only filled and polished, which needs no such room."""
+
+
 @dataclass(frozen=True, slots=True)
 class Progress:
     """How far a search is: seconds since it began, steps made, the best plan so far
@@ -204,6 +209,11 @@ def _known(sheet: Sheet, plan: Plan) -> Orders:
     return orders
 
 
+def _one_kind(sheet: Sheet) -> bool:
+    """Whether all shifts are the same to all visits (published instances)."""
+    return bool((sheet.extra == sheet.extra[:, :1]).all())
+
+
 # --- seeds side by side ---------------------------------------------------------------------
 
 
@@ -228,6 +238,8 @@ class _Team:
         least = self.rule.at_least(sheet)
         if self._told() or least() or self.rule.bundles == 0:
             return first
+        if 1.3 * sheet.n**2 * sheet.m * 16 > MOST_BYTES and not _one_kind(sheet):
+            return Polish(sheet, first, stop=least).run()
         from scheduling.planner.ils import Search
         from scheduling.planner.model import build
 

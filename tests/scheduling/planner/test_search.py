@@ -214,3 +214,12 @@ def _pencilled(instance, plan):
             yield replace(visit, booked=visit.booked if visit.fixed else None)
         else:
             yield replace(visit, booked=Booking(key[0], 480, key[1], "pencilled"))
+
+
+def test_what_is_too_large_for_the_search_is_still_filled(small_region, monkeypatch):
+    monkeypatch.setattr("scheduling.planner.search.MOST_BYTES", 1000)
+    plan = propose(small_region, iterations=BUNDLE)
+    agreed = {
+        (v.booked.day, v.booked.farrier): [v.id] for v in small_region.visits if v.fixed
+    }
+    assert cost(small_region, plan) < evaluate(small_region, Plan.of(agreed)).cost.total
