@@ -56,9 +56,10 @@ def draft_of(practice, farrier, priced):
         shared = factories.make_horse(
             name="Beech", shares=shares, usual_work=full_set, barn=barn
         )
-        factories.make_visit(
+        before = factories.make_visit(
             horses=[lost], farrier=farrier, closed=True, day=date(2026, 11, 9)
         )
+        before.records.update(work=full_set)
         visit = factories.make_visit(
             horses=[lost, shared],
             farrier=farrier,
