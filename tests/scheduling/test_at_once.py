@@ -1,7 +1,7 @@
 """Several at once, each with a connection of its own: nothing doubles."""
 
 import contextlib
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from threading import local
 
@@ -9,7 +9,8 @@ import pytest
 
 from horses.models import Visit
 from practice.errors import Refused
-from scheduling.models import BookedHorse, Booking, Round
+from practice.models import Message
+from scheduling.models import BookedHorse, Booking, DrivenRoad, Round, StopActual
 from scheduling.selectors.plans import Wish
 from scheduling.services.bookings import (
     attend,
@@ -18,6 +19,7 @@ from scheduling.services.bookings import (
     reschedule,
 )
 from scheduling.services.rounds import book_round
+from scheduling.services.underway import arrive, leave_home, run_late, tell_late
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -127,3 +129,21 @@ def test_a_barn_changed_moved_and_booked_at_once_locks_nobody_out(house, at_once
     assert at_once(4, acts) == 4
     assert Booking.objects.count() == 2
     assert BookedHorse.objects.count() == 4
+
+
+def test_taps_of_the_day_at_once_count_once(house, at_once):
+    (farrier, _), wishes = house
+    round_ = book(farrier, wishes)
+    first, second = Booking.objects.order_by("stop__position")
+    now = datetime(2026, 3, 24, 9, tzinfo=UTC)
+    leave_home(round_=round_, at=now, by=farrier)
+    later = now + timedelta(minutes=30)
+    arrived = at_once(3, lambda: arrive(booking=first, at=later, by=farrier))
+    assert arrived == 3
+    assert DrivenRoad.objects.get().minutes == 30
+    late = partial(run_late, minutes=15, was=0, by=farrier, at=later)
+    assert at_once(4, lambda: late(booking=second)) == 4
+    assert StopActual.objects.get(booking=second).late == 15
+    told = {str(booking.pk) for booking in (first, second)}
+    at_once(3, lambda: tell_late(round_=round_, only=told, by=farrier))
+    assert Message.objects.filter(kind="running_late").count() == 2
