@@ -58,9 +58,9 @@ PACKAGES = {
         "macos": "pango",
     },
     "browser": {
-        "debian": "chromium",
-        "fedora": "chromium",
-        "macos": "--cask chromium",
+        "debian": "chromium poppler-utils",  # reads the payment code off a page
+        "fedora": "chromium poppler-utils",
+        "macos": "poppler && brew install --cask chromium",
     },
     "venv": {"debian": "python3-venv", "fedora": "python3", "macos": "python"},
 }
@@ -280,8 +280,8 @@ def bring_pdf_libraries() -> None:
 
 def bring_browser() -> str:
     """Path of Chromium, installed by apt where we may; empty when there is none."""
-    if not browser():
-        install("browser", "the browser tests")
+    if not browser() or shutil.which("pdftoppm") is None:
+        install("browser", "the tests of pages")
     return browser()
 
 

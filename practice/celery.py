@@ -32,12 +32,14 @@ def _die_with_the_tree(**_: object) -> None:
 
 
 @worker_process_init.connect
-def _warm_the_press(**_: object) -> None:
-    """After the fork: what Pango keeps is not shared by processes. The first invoice
-    after a start is then as quick as the next."""
-    from practice import pdf
+def _warm_up(**_: object) -> None:
+    """After the fork, since what is warmed is not shared by processes. The first
+    invoice after a start is then as quick as the next."""
+    from django.conf import settings
+    from django.utils.module_loading import import_string
 
-    try:
-        pdf.prewarm()
-    except pdf.PdfUnavailable as lacking:
-        logger.warning("%s", lacking)
+    for name in settings.WARMED_AFTER_FORK:
+        try:
+            import_string(name)()
+        except RuntimeError as lacking:  # a machine without PDF libraries says so
+            logger.warning("%s", lacking)

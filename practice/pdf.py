@@ -129,8 +129,9 @@ def _let_go() -> None:
 def _sealed() -> Any:
     """A fetcher that knows ``data:`` and our own assets, and nothing else."""
     urls = _weasyprint().urls
+    fetcher: Any = urls.URLFetcher
 
-    class Sealed(urls.URLFetcher):  # type: ignore[misc]
+    class Sealed(fetcher):  # type: ignore[misc]  # WeasyPrint has no types
         def fetch(self, url: str, headers: Any = None) -> Any:
             if url in _ASSETS:
                 return urls.URLFetcherResponse(
@@ -150,7 +151,9 @@ def _profile() -> Any:
     file = resources.files(weasyprint.pdf) / "sRGB2014.icc"
     raw = file.read_bytes()
 
-    class Profile(weasyprint.css.ColorProfile):  # type: ignore[misc]
+    usual: Any = weasyprint.css.ColorProfile
+
+    class Profile(usual):  # type: ignore[misc]  # WeasyPrint has no types
         content = raw
 
     parts = (["r"], ["g"], ["b"])
@@ -163,15 +166,18 @@ def _sheet(css: str) -> Any:
     return _weasyprint().CSS(string=css, url_fetcher=_sealed(), font_config=_fonts())
 
 
-def prewarm() -> None:
-    """Loads libraries and fonts, so that the first document is as quick as the next.
+def prewarm(*sheets: str) -> None:
+    """Loads libraries, fonts and style sheets, so that the first document is as quick
+    as the next.
 
     Call it after a fork: what Pango keeps is not to be shared by processes.
     """
     words = "".join(map(chr, range(0x21, 0x7F)))
     html = f"<p>{words.replace('<', '').replace('&', '')} <b>Aa0</b></p>"
     css = f'{FONT_FACES} html {{ font-family: "{FAMILY}"; }}'
-    render(html, css=css, title="warm")
+    warm = Archival(made=datetime(2000, 1, 1))  # noqa: DTZ001 - in UTC, as it says
+    for sheet in sheets or (css,):
+        render(html, css=sheet, title="warm", archival=warm)
 
 
 # ---- Characters ---------------------------------------------------------------------

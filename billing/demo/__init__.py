@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from django.db import transaction
+from django.db.models import Model
 
 from billing.demo.rules import ROWS, show_rules
 from billing.models import (
@@ -161,11 +162,12 @@ def erase() -> None:
         path_of(sha256, kind)
         for sha256, kind in Rendition.objects.values_list("sha256", "kind")
     ]
-    for model in (
+    ours: tuple[type[Model], ...] = (
         *(BankLine, BankImport, StatementColumns, IssueRun, Dispute, LedgerEntry),
         *(Allocation, Payment, Rendition, InvoiceAllowance, InvoiceLine, Invoice),
         *(*ROWS, Sequence, ChargeItem, TaxRate, PaperSettings, Logo),
-    ):
+    )
+    for model in ours:
         rows = model._default_manager.all()
         # Row by row the credit notes would protect their invoices.
         rows._raw_delete(rows.db)
