@@ -145,9 +145,13 @@ def _journal(files: "dict[str, bytes]") -> "Iterator[str]":
     documents = {}
     for name, data in files.items():
         if re.match(r"documents/.*\.json$", name):
-            document = json.loads(data)
-            yield from _totals(document)
-            documents[document["number"]] = document
+            try:
+                document = json.loads(data)
+                found = list(_totals(document))
+                documents[document["number"]] = document
+            except (KeyError, TypeError, ValueError, ArithmeticError):
+                found = [f"{name}: no document that can be read"]
+            yield from found
     for number in sorted(set(sums) | set(documents)):
         if number not in documents or number not in sums:
             yield f"{number}: in the journal or the documents alone"

@@ -1,12 +1,16 @@
 """What the processes of ``test_numbers`` do: draft, issue at once, pay at once.
 
-``python -m tests.faults.issuing draft N | issue SEED SHARE_THAT_FAILS | pay KEY…``
+``python -m tests.faults.issuing draft N | issue SEED SHARE_THAT_FAILS | threads N |
+render | month | drain | pay KEY…``
 """
 
 import random
 import sys
+import threading
+import time
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 TODAY = date(2026, 11, 25)
 
@@ -52,6 +56,68 @@ def issue(seed: int, failing: float) -> None:
             continue
 
 
+def threads(count: int) -> None:
+    """So many threads of this process issue at once; a third of what they do fails."""
+    from django.db import connections
+
+    def work(seed: int) -> None:
+        try:
+            issue(seed, 1 / 3)
+        finally:
+            connections.close_all()
+
+    at_once = [threading.Thread(target=work, args=(seed,)) for seed in range(count)]
+    for thread in at_once:
+        thread.start()
+    for thread in at_once:
+        thread.join()
+
+
+def render() -> None:
+    """Makes what is queued, and stops for ever between number and bytes."""
+    from billing.services import renditions
+    from practice import outbox
+
+    def stall(*_: object, **__: object) -> bytes:
+        sys.stdout.write("rendering\n")
+        sys.stdout.flush()
+        time.sleep(600)
+        return b""
+
+    renditions.pdf.invoice_pdf = stall  # type: ignore[assignment]
+    outbox.drain()
+
+
+def month() -> None:
+    """Sets out to issue all drafts there are."""
+    from billing.services.month_end import start_run
+
+    start_run(by=None, today=TODAY)
+
+
+def drain(slowly: bool = False) -> None:
+    """The worker's work; ``slowly`` so that it can be killed in the middle."""
+    from django.conf import settings
+
+    from billing.services import month_end
+    from practice import outbox
+
+    if slowly:
+        issued = month_end.issue_invoice
+
+        def slow(**told: Any) -> Any:
+            time.sleep(0.05)
+            return issued(**told)
+
+        month_end.issue_invoice = slow
+        # PDFs are not on trial here.
+        settings.OUTBOX_JOBS = {
+            **settings.OUTBOX_JOBS,
+            "render_invoice": "builtins.dict",
+        }
+    outbox.drain(limit=10_000)
+
+
 def pay(keys: list[str]) -> None:
     """30.00 under each key, for whatever is due longest."""
     from uuid import UUID
@@ -77,11 +143,22 @@ def main(act: str, *told: str) -> None:
     if act == "draft":
         draft(int(told[0]))
         return
+    if act == "month":
+        month()
+        return
     sys.stdout.write("ready\n")
     sys.stdout.flush()
     sys.stdin.readline()
     if act == "issue":
         issue(int(told[0]), float(told[1]))
+    elif act == "threads":
+        threads(int(told[0]))
+    elif act == "render":
+        render()
+    elif act == "slowly":
+        drain(slowly=True)
+    elif act == "drain":
+        drain()
     elif act == "pay":
         pay(list(told))
 
