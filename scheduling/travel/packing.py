@@ -34,8 +34,8 @@ def cells_to(
 ) -> Cells:
     """Drives to these points; NaN where it is not known."""
     cells = np.zeros(len(points), dtype=_CELL)
-    for at, point in enumerate(points):
-        cells[at]["lat"], cells[at]["lon"] = key_of(point)
+    cells["lat"] = [round(point.lat * 100_000) for point in points]
+    cells["lon"] = [round(point.lon * 100_000) for point in points]
     cells["seconds"] = _whole(seconds)
     cells["metres"] = _whole(metres)
     return cells
