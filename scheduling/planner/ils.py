@@ -25,6 +25,7 @@ from pyvrp.search import (
     LocalSearch,
     PerturbationManager,
     PerturbationParams,
+    compute_neighbours,
 )
 
 from scheduling.planner.model import SCALE, Model
@@ -57,8 +58,13 @@ class Search:
         self.calm = 0
         data = model.data
         self.rng = RandomNumberGenerator(seed=seed % 2**32)
-        perturb = PerturbationManager(PerturbationParams(1, 5))
-        self.ls = LocalSearch(data, self.rng, neighbours(sheet, model), perturb)
+        # Where all shifts are the same to all visits (one day, many vans), PyVRP's own
+        # settings are better; ours are for days that differ.
+        ours = data.num_profiles > 1
+        self.restart = RESTART if ours else 50 * RESTART
+        perturb = PerturbationParams(1, 5) if ours else PerturbationParams()
+        near = neighbours(sheet, model) if ours else compute_neighbours(data)
+        self.ls = LocalSearch(data, self.rng, near, PerturbationManager(perturb))
         for operator in OPERATORS:
             if operator.supports(data):
                 self.ls.add_operator(operator(data))
@@ -67,7 +73,7 @@ class Search:
         )
         self.penalties = _Penalties(data.num_load_dimensions, dear)
         self.exact = not any(sheet.rest)
-        self.history: Any = RingBuffer(HISTORY)
+        self.history: Any = RingBuffer(HISTORY if ours else 3 * HISTORY)
         self.current = self.found = self.first = self._improved(start)
 
     def _improved(self, start: Sequence[Sequence[int]]) -> Any:
@@ -100,7 +106,7 @@ class Search:
             if new.is_feasible():
                 self.found = new
         self._accept(new, evaluator)
-        if self.calm and self.calm % RESTART == 0:
+        if self.calm and self.calm % self.restart == 0:
             self._restart()
 
     def _restart(self) -> None:

@@ -38,7 +38,7 @@ class _Arcs:
     def __array__(
         self, dtype: Any = None, copy: bool | None = None
     ) -> np.ndarray[Any, Any]:
-        made = self.base + self.into
+        made: np.ndarray[Any, Any] = self.base + self.into
         np.fill_diagonal(made, 0)
         return made
 
@@ -275,7 +275,8 @@ def _capacity(sheet: Sheet, s: int) -> int:
 
 
 def _groups(clients_of: list[list[int]]) -> tuple[list[Any], dict[int, int]]:
-    groups, group_of = [], {}
+    groups: list[Any] = []
+    group_of: dict[int, int] = {}
     for mine in clients_of:
         if len(mine) > 1:
             group_of.update(dict.fromkeys(mine, len(groups)))
@@ -301,8 +302,8 @@ class _Prices:
         minutes = sheet.clocks[between] + self._setups(sheet, visit_of, len(homes))
         too_dear = 2 * round(max(sheet.left, default=0.0) * SCALE) + 100_000
         self.profile_of: list[int] = []
-        self.distances: list[_Arcs] = []
-        self.durations: list[_Arcs] = []
+        self.distances: list[Any] = []
+        self.durations: list[Any] = []
         known: dict[bytes, int] = {}
         for s in range(sheet.m):
             extra = np.where(allowed[:, s], sheet.extra[visit_of, s], 0.0)

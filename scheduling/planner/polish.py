@@ -52,7 +52,10 @@ class Polish:
     def _lay_out(self) -> None:
         """All arcs of all rounds: from, to, shift, position; empty shifts have one."""
         sheet = self.sheet
-        tails, heads, shifts, spots = [], [], [], []
+        tails: list[int] = []
+        heads: list[int] = []
+        shifts: list[int] = []
+        spots: list[int] = []
         for s, order in enumerate(self.orders):
             stops = [sheet.leaves[s], *(sheet.place[v] for v in order), sheet.home[s]]
             tails += stops[:-1]
