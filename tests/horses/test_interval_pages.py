@@ -13,6 +13,8 @@ from practice.days import between, span
 from practice.models import Practice
 from tests import factories
 
+pytestmark = pytest.mark.once
+
 WEEK = timedelta(weeks=1)
 
 

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.notices import (
@@ -128,6 +128,7 @@ def test_the_zone_is_the_practices_and_not_the_servers():
     assert loud(later, KATHMANDU) == datetime(2026, 1, 11, 2, 15, tzinfo=UTC)
 
 
+@settings(max_examples=50)
 @given(
     minutes=st.integers(0, 365 * 24 * 60),
     quiet_from=st.times(),
