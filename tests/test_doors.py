@@ -69,7 +69,10 @@ def test_every_view_has_a_door(name):
 def test_an_address_that_names_an_object_says_who_sees_it():
     """Where owners or contacts may enter, 'all of them' is never the answer."""
     outsiders = {"owner", "other_owner", "barn_contact", "other_contact"}
-    public = {"practice:sign_in_link", "scheduling:feed", "practice:api_reckon"}
+    public = {
+        *("practice:sign_in_link", "practice:api_reckon"),
+        *("scheduling:feed", "scheduling:stop_reminders"),
+    }
     for name, one in WAYS.items():
         if one.at and (one.read | one.write) & outsiders and name not in public:
             assert one.sees is not None, name
