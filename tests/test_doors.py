@@ -71,7 +71,7 @@ def test_an_address_that_names_an_object_says_who_sees_it():
     outsiders = {"owner", "other_owner", "barn_contact", "other_contact"}
     public = {
         *("practice:sign_in_link", "practice:api_reckon"),
-        *("scheduling:feed", "scheduling:stop_reminders"),
+        *("scheduling:feed", "scheduling:asked", "scheduling:stop_reminders"),
     }
     for name, one in WAYS.items():
         if one.at and (one.read | one.write) & outsiders and name not in public:

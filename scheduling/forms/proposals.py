@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from practice.forms.choices import ManyRows
 from practice.models import User
 from scheduling.forms.rounds import date_field
 from scheduling.models import Proposal
@@ -33,7 +34,7 @@ class ProposeForm(forms.Form):
         choices=[(n, str(n)) for n in range(1, MOST_WEEKS + 1)],
         initial=4,
     )
-    farriers = forms.ModelMultipleChoiceField(
+    farriers = ManyRows(
         User.objects.farriers(),
         label="Farriers",
         widget=forms.CheckboxSelectMultiple,

@@ -352,3 +352,28 @@ def test_an_agreed_start_is_kept_when_more_is_booked(farrier, today):
     other.refresh_from_db()
     assert timedelta(0) <= booking.starts_at - starts <= timedelta(minutes=15)
     assert other.starts_at > booking.ends_at
+
+
+def test_an_owner_calls_own_horses_off_an_agreed_booking(client, farrier, today):
+    owner = factories.make_owner()
+    barn = factories.make_barn()
+    mine = factories.make_horse(owner=owner.client, barn=barn, today=today)
+    other = factories.make_horse(barn=barn, today=today)
+    book_round(
+        farrier=farrier,
+        day=today + timedelta(days=2),
+        wishes=[Wish(barn, (mine, other))],
+        by=farrier,
+        today=today,
+    )
+    booking = Booking.objects.get()
+    page = reverse("scheduling:my_call_off", args=[booking.pk])
+    client.force_login(factories.make_owner())
+    assert client.post(page).status_code == 404
+    client.force_login(owner)
+    shown = client.get(page).text
+    assert mine.name in shown
+    assert other.name not in shown
+    client.post(page, {"reason": "at a show"})
+    assert list(booking.booked.values_list("horse", flat=True)) == [other.pk]
+    assert client.get(page).status_code == 404  # no horse of theirs is left in it
