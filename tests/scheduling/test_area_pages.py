@@ -183,5 +183,10 @@ def test_the_page_of_a_new_client(client, farrier):
     unknown = client.get(page, {"post_code": "EH1 1AA"})
     assert "None of your barns has this post code" in unknown.content.decode()
     assert client.get(page, {"post_code": "TD7"}).status_code == 200
+    for junk in ("9" * 20, "x", "-1", "\x00", "٣"):
+        for name in ("barn", "position", "post_code"):
+            assert client.get(page, {name: junk}).status_code in (200, 422)
+        apart = client.get(reverse("scheduling:propose_areas"), {"apart": junk})
+        assert apart.status_code in (200, 422)
     many = client.get(page, {"barn": barn.pk, "horses": "999"})
     assert many.status_code == 422
