@@ -165,7 +165,8 @@ def erase() -> None:
     ours: tuple[type[Model], ...] = (
         *(BankLine, BankImport, StatementColumns, IssueRun, Dispute, LedgerEntry),
         *(Allocation, Payment, Rendition, InvoiceAllowance, InvoiceLine, Invoice),
-        *(*ROWS, Sequence, ChargeItem, TaxRate, PaperSettings, Logo),
+        *ROWS,
+        *(Sequence, ChargeItem, TaxRate, PaperSettings, Logo),
     )
     for model in ours:
         rows = model._default_manager.all()
