@@ -18,7 +18,7 @@ from horses.selectors.limbs import age_on, limbs_on
 from horses.selectors.plans import picture_of, printed_plans
 from horses.selectors.records import Told
 from practice.models import Practice
-from practice.pdf import render
+from practice.pdf import FONT_FACES, render
 
 MOST_PHOTOS = 8
 
@@ -122,7 +122,9 @@ def visit_report(told: Told, *, practice: Practice) -> Report:
             "prints": [_print(photo) for photo in told.photos[:MOST_PHOTOS]],
         },
     )
-    css = render_to_string("pdf/visit_report.css", {"paper": paper_of(practice)})
+    css = FONT_FACES + render_to_string(
+        "pdf/visit_report.css", {"paper": paper_of(practice)}
+    )
     name = re.sub(r"[^a-z0-9]+", "-", horse.name.lower()).strip("-") or "horse"
     return Report(
         name=f"{name}-{told.day.isoformat()}.pdf",

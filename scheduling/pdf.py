@@ -2,7 +2,7 @@
 
 from django.template.loader import render_to_string
 
-from practice.pdf import render
+from practice.pdf import FONT_FACES, render
 from scheduling.selectors.sheets import Sheet
 
 
@@ -18,5 +18,5 @@ def round_sheet(sheet: Sheet) -> bytes:
         "paper": "letter" if sheet.practice.country in ("US", "CA") else "A4",
     }
     html = render_to_string("pdf/round_sheet.html", words)
-    css = render_to_string("pdf/round_sheet.css", words)
+    css = FONT_FACES + render_to_string("pdf/round_sheet.css", words)
     return render(html, css=css, title=title, lang=sheet.practice.language)

@@ -302,6 +302,6 @@ def test_the_work_grows_with_steps_not_with_rows(
         f"Owner {n},o{n}@example.org,Horse {n},0{n % 9 + 1}/06/2026\n"
         for n in range(900)
     ]
-    with django_assert_max_num_queries(120):
+    with django_assert_max_num_queries(130):
         found = report(sheet("Owner,E-mail,Horse,Last visit\n" + "".join(lines)))
     assert found["horses"]["new"] == 900
