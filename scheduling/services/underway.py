@@ -35,6 +35,7 @@ def leave_home(*, round_: Round, at: datetime, by: User) -> Round:
     _check_day(round_, at)
     actual, _ = RoundActual.objects.get_or_create(round=round_)
     if actual.left_home_at is None:
+        _remember_starts(round_)
         actual.left_home_at = at
         actual.save(update_fields=["left_home_at", "changed_at"])
         _retime(round_)
@@ -81,6 +82,7 @@ def arrive(*, booking: Booking, at: datetime, by: User) -> Round:
         Refused: it is called off or in no round of that day.
     """
     round_, booking = _locked(booking, at)
+    _remember_starts(round_)
     actual, _ = StopActual.objects.get_or_create(booking=booking)
     if actual.arrived_at is None:
         actual.arrived_at = at
@@ -103,6 +105,7 @@ def leave(*, booking: Booking, at: datetime, by: User) -> Round:
     if actual is None or actual.arrived_at is None:
         raise Refused(f"Tap 'There' at {booking.barn.name} first.")
     if actual.left_at is None:
+        _remember_starts(round_)
         actual.left_at = max(at, actual.arrived_at)
         actual.save(update_fields=["left_at", "changed_at"])
         note_change(by=by, obj=booking, action="left")
@@ -130,7 +133,7 @@ def run_late(
         raise Refused("Give 5 to 240 minutes.", field="minutes")
     round_, booking = _locked(booking, at)
     _remember_starts(round_)
-    actual = StopActual.objects.get(booking=booking)
+    actual, _ = StopActual.objects.get_or_create(booking=booking)
     if actual.left_at is not None:
         raise Refused(f"{booking.barn.name} is over: choose a stop still to come.")
     if was is not None and actual.late != was:

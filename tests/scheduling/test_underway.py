@@ -151,6 +151,16 @@ def test_those_affected_are_told_once_for_each_new_time(round_, farrier):
     assert service.tell_late(round_=round_, only=every, by=farrier) == 3
 
 
+def test_a_late_start_is_news_too(round_, farrier):
+    known = {s.booking_id: s.start for s in stops(round_)}
+    service.leave_home(round_=round_, at=at(9), by=farrier)
+    late = moved(round_)
+    assert len(late) == 3
+    for one in late:
+        assert one.told == at(0) + timedelta(minutes=known[one.booking.pk])
+        assert one.minutes == 60
+
+
 def test_a_stop_left_out_frees_its_horses(round_, farrier):
     booking = stops(round_)[1].booking
     service.skip(booking=booking, by=farrier, at=at(9))
