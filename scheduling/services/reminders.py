@@ -210,7 +210,10 @@ def note_call(*, client: Client, by: User, today: date, note: str = "") -> int:
     """
     rows = Reminder.objects.visible_to(by).to_call().filter(client=client)
     return rows.update(
-        called_at=timezone.now(), called_by=by, note=note.strip()[:200], day=today
+        called_at=timezone.now(),
+        called_by=by,
+        note=note.replace("\0", " ").strip()[:200],
+        day=today,
     )
 
 
