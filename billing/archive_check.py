@@ -93,7 +93,7 @@ def _chain(files: "dict[str, bytes]") -> "Iterator[str]":
 
 
 def _numbers(files: "dict[str, bytes]") -> "Iterator[str]":
-    series = {}  # type: Dict[str, List[int]]
+    series: dict[str, list[int]] = {}
     for row in rows_of(files["chain.csv"]):
         name, _, digits = row["number"].rpartition("-")
         series.setdefault(name, []).append(int(digits))
@@ -138,7 +138,7 @@ def _totals(document: "dict[str, object]") -> "Iterator[str]":
 
 
 def _journal(files: "dict[str, bytes]") -> "Iterator[str]":
-    sums = {}  # type: Dict[str, Tuple[Decimal, Decimal]]
+    sums: dict[str, tuple[Decimal, Decimal]] = {}
     for row in rows_of(files["sales_journal.csv"]):
         net, tax = sums.get(row["number"], (Decimal(0), Decimal(0)))
         sums[row["number"]] = (net + Decimal(row["net"]), tax + Decimal(row["tax"]))
