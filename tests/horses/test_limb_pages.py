@@ -163,7 +163,7 @@ def test_the_report_prints_the_limb(as_owner, farrier, horse, trait):
     words = "".join("".join(page.extract_text().split()) for page in pages)
     assert "Howthelimbsarebuilt" in words
     assert "Toesout,thewholelimb,slight" in words
-    assert "supported, not remade" in words
+    assert "supported,notremade" in words
     assert "lateral" in words
 
 
