@@ -178,25 +178,44 @@ class Polish:
         return None
 
     def fill(self) -> bool:
-        """Put in what is left over, cheapest against leaving it first, while it pays."""
-        filled = False
+        """Put in what is left over, cheapest against leaving it first, while it pays.
+
+        What a visit found is kept until its shift changes; when nothing is left of it,
+        all are asked once more.
+        """
+        known: dict[int, tuple[float, int, int] | None] = {}
+        filled, asked_all = False, True
         while not self.stop():
+            loose = self.loose()
+            for v in loose:
+                if v not in known:
+                    known[v] = self.best_place(v, self.sheet.left[v])
             found = [
                 (place[0] - self.sheet.left[v], v, place[1], place[2])
-                for v in self.loose()
-                if (place := self.best_place(v, self.sheet.left[v]))
+                for v in loose
+                if (place := known[v]) is not None
             ]
-            if not found:
+            if found:
+                touched = self._put_in(sorted(found))
+                for v, place in list(known.items()):
+                    if place is not None and place[1] in touched:
+                        del known[v]
+                filled, asked_all = True, False
+            elif asked_all:
                 break
-            # All that don't meet in one shift at once; prices there have changed.
-            touched: set[int] = set()
-            for _, v, s, at in sorted(found):
-                if s not in touched:
-                    touched.add(s)
-                    self.orders[s].insert(at, v)
-            self._lay_out()
-            filled = True
+            else:
+                known, asked_all = {}, True
         return filled
+
+    def _put_in(self, found: list[tuple[float, int, int, int]]) -> set[int]:
+        """The best visit of each shift, at once; the shifts that changed."""
+        touched: set[int] = set()
+        for _, v, s, at in found:
+            if s not in touched:
+                touched.add(s)
+                self.orders[s].insert(at, v)
+        self._lay_out()
+        return touched
 
     def move(self) -> bool:
         """Each visit to a better place in another round, or out of the plan."""

@@ -65,6 +65,11 @@ class _Rule:
         asked."""
         return self.told.is_set if sheet.n <= SMALL else self
 
+    def to_begin(self, sheet: Sheet) -> Callable[[], bool]:
+        """The rule for the first filling, some tenths of a second in all but the
+        largest instances: not to be cut short by a stalled machine."""
+        return self.told.is_set if sheet.n * sheet.m <= 10_000 else self
+
 
 def propose(
     instance: Instance,
@@ -98,7 +103,7 @@ def propose(
     sheet = sheet_of(instance)
     until = began + (float("inf") if seconds is None else seconds)
     rule = _Rule(until, _bundles(iterations), timer, threading.Event())
-    first = _first(sheet, start, rule.at_least(sheet))
+    first = _first(sheet, start, rule.to_begin(sheet))
     team = _Team(sheet, rule, began, progress, cancelled)
     found = team.search(first, seed, max(1, workers))
     return _judged(instance, start, found, first)
