@@ -86,7 +86,7 @@ def _day(element: Any) -> date:
 
 def _statement(part: Any) -> Statement:
     account = _one(part, "Acct/Id/IBAN", "Acct/Id/Othr/Id")
-    lines = []
+    lines: list[StatementLine] = []
     for entry in _all(part, "Ntry"):
         if _one(entry, "Sts/Cd", "Sts") in {"", "BOOK"}:
             lines += _lines(entry, account)

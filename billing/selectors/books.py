@@ -111,7 +111,7 @@ def tax_by_payment(period: Period) -> list[RateSum]:
     is not in it.
     """
     sums: dict[tuple[str, Decimal | None], list[Decimal]] = {}
-    moved = set(
+    moved: set[Any] = set(
         Allocation.objects.filter(
             day__gte=period.first, day__lte=period.last
         ).values_list("invoice", flat=True)

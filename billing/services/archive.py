@@ -81,7 +81,7 @@ def chain_until(day: date) -> str:
         ).values_list("invoice", "sha256")
     )
     for key, number, text in rows:
-        before = archive_check.link(before, number, text, digests.get(key, ""))
+        before = archive_check.link(before, str(number), text, digests.get(key, ""))
     return before
 
 

@@ -211,8 +211,8 @@ def _wanted_by(payment: Payment) -> list[uuid.UUID]:
     """The client's open invoices: first those that the payment's reference names, then
     by due day."""
     rows = Invoice.objects.filter(client_id=payment.client_id).open()
-    rows = rows.order_by("due_day", "number").values_list("pk", "number")
-    numbers = {str(number): key for key, number in rows}
+    told = rows.order_by("due_day", "number").values_list("pk", "number")
+    numbers = {str(number): key for key, number in told}
     named = numbers_in(payment.reference, numbers)
     bodies = set(rf_bodies(payment.reference))
     named += [number for number in numbers if body_of(number) in bodies]

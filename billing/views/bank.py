@@ -44,7 +44,7 @@ def bank(request: HttpRequest) -> HttpResponse:
     form = StatementForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         file = form.cleaned_data["file"]
-        answer = _bring(request, form, file.name, file.read())
+        answer: HttpResponse | None = _bring(request, form, file.name, file.read())
         if answer is not None:
             return answer
     rows = BankImport.objects.visible_to(request.user)
@@ -58,7 +58,9 @@ def bank(request: HttpRequest) -> HttpResponse:
     return render(request, "billing/bank.html", page, status=status)
 
 
-def _bring(request: HttpRequest, form: Any, name: str, data: bytes) -> Any:
+def _bring(
+    request: HttpRequest, form: Any, name: str, data: bytes
+) -> HttpResponse | None:
     try:
         done = bring_in(name=name, data=data, by=access.member(request))
     except Refused as refusal:
@@ -128,7 +130,7 @@ def columns(request: HttpRequest) -> HttpResponse:
         else:
             upload = StatementForm()
             upload.cleaned_data = {}
-            answer: HttpResponse | None = _bring(request, upload, name, data)
+            answer = _bring(request, upload, name, data)
             if answer is not None:
                 return answer
             for sentence in upload.errors.get("file", []):
