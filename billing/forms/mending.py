@@ -14,7 +14,7 @@ from practice.keys import uuid7
 class _Keyed(forms.Form):
     """``key`` is made with the form, so that a second tap does nothing twice."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput())
+    key = forms.UUIDField(required=False, widget=forms.HiddenInput())
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
