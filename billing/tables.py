@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from openpyxl import Workbook
-
 Cell = str | int | Decimal | date | None
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 
@@ -56,6 +54,8 @@ def as_csv(table: Table) -> bytes:
 
 def as_xlsx(tables: Iterable[Table]) -> bytes:
     """A workbook, a sheet a table."""
+    from openpyxl import Workbook  # a third of a second, for a table a month
+
     book = Workbook(write_only=False)
     book.remove(book.worksheets[0])
     for table in tables:

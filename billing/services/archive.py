@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import IO, Any
 
 from django.db.models import Q
-from pypdf import PdfWriter
 
 from billing import archive_check
 from billing.models import Invoice, Rendition
@@ -56,6 +55,8 @@ def month_pdf(period: Period) -> bytes:
     pairs = _with_pdfs(period)
     if not pairs:
         raise Refused("Nothing was issued in that month.")
+    from pypdf import PdfWriter  # once a month
+
     writer = PdfWriter()
     for document, rendition in pairs:
         content = renditions.read(rendition)

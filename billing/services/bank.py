@@ -14,7 +14,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from billing import money
-from billing.bank import camt, mt940, ofx, sheet
+from billing.bank import ofx, sheet
 from billing.bank.lines import BadStatement, Statement, StatementLine, keyed
 from billing.bank.matching import Match, Matcher, OpenDocument, Payer
 from billing.models import BankImport, BankLine, Invoice, Payment, StatementColumns
@@ -93,8 +93,12 @@ def _read(
     if b"<OFX>" in data[:65536] or start.startswith(b"OFXHEADER"):
         return "ofx", ofx.read(data), []
     if start.startswith(b"<"):
+        from billing.bank import camt  # brings lxml, for a file a week
+
         return "camt", camt.read(data), []
     if b":20:" in start and b":25:" in start:
+        from billing.bank import mt940
+
         return "mt940", mt940.read(data), []
     found = sheet.open_sheet(data)
     known = StatementColumns.objects.filter(heading_sha256=found.heading_sha256).first()
