@@ -30,6 +30,8 @@ SMALL: Final = 40
 """So many visits are searched for LEAST_BUNDLES bundles however late it is, with one
 seed: that takes some tenths of a second, and no stalled machine leaves a poor plan."""
 LEAST_BUNDLES: Final = 4
+MIDDLING: Final = 200
+"""So many visits are searched for one bundle in any case."""
 
 
 MOST_BYTES: Final = 350_000_000
@@ -61,9 +63,9 @@ class _Rule:
         return self.told.is_set() or self.timer() >= self.until
 
     def at_least(self, sheet: Sheet) -> Callable[[], bool]:
-        """The rule for what is done in any case: for a small instance time is not
-        asked."""
-        return self.told.is_set if sheet.n <= SMALL else self
+        """The rule for what is done in any case: up to a middling instance time is
+        not asked."""
+        return self.told.is_set if sheet.n <= MIDDLING else self
 
     def to_begin(self, sheet: Sheet) -> Callable[[], bool]:
         """The rule for the first filling, some tenths of a second in all but the
@@ -261,7 +263,8 @@ class _Team:
             range(len(self.searches)),
             key=lambda i: (round(self.searches[i].best_cost, 6), i),
         )
-        polish = Polish(sheet, self.searches[best].best, stop=least)
+        stop = least if sheet.n <= SMALL else self.rule
+        polish = Polish(sheet, self.searches[best].best, stop=stop)
         return polish.run()
 
     def _run(self) -> None:
@@ -289,7 +292,7 @@ class _Team:
         from scheduling.planner.ils import BUNDLE
 
         patience = PATIENCE[0] + PATIENCE[1] * self.sheet.n
-        least = LEAST_BUNDLES * BUNDLE
+        least = (LEAST_BUNDLES if self.sheet.n <= SMALL else 1) * BUNDLE
         while search.bundle(
             self.rule.at_least(self.sheet) if search.steps < least else self.rule
         ):
