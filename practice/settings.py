@@ -214,7 +214,9 @@ OUTBOX_JOBS = {
     "remind_client": "scheduling.services.reminders.remind_client_job",
 }
 # Those of them that take seconds: outside a transaction, with a lease that they renew.
-OUTBOX_LONG_JOBS = {"propose_weeks", "read_road_map", "fetch_drives"}
+OUTBOX_LONG_JOBS = {
+    *("propose_weeks", "read_road_map", "fetch_drives", "refresh_due_windows"),
+}
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
 }

@@ -6,6 +6,7 @@ Each change moves the due windows that it touches, in its own transaction.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
@@ -280,19 +281,23 @@ def _check_season(given: dict[str, Any]) -> None:
             raise Refused(f"Give a factor of {least} to {most}.", field=name)
 
 
-@transaction.atomic
 def learn_from_records(*, today: date) -> IntervalSettings:
-    """Estimates anew, from all that the practice has measured, where a horse starts."""
-    IntervalSettings.objects.get_or_create(pk=1)
-    row = IntervalSettings.objects.select_for_update().get(pk=1)
+    """Estimates anew, from all that the practice has measured, where a horse starts.
+
+    Reads and reckons before it writes: with thousands of horses that takes seconds, in
+    which others want to write too.
+    """
+    row, _ = IntervalSettings.objects.get_or_create(pk=1)
     if not row.learns:
         return row
-    held = house()
-    learnt, season, horses = _learnt(held, today)
-    row.prior = learnt_as_dict(learnt, season)
-    row.prior_on = today
-    row.prior_horses = horses
-    row.save(update_fields=["prior", "prior_on", "prior_horses", "changed_at"])
+    learnt, season, horses = _learnt(house(), today)
+    with transaction.atomic():
+        row = IntervalSettings.objects.select_for_update().get(pk=1)
+        if row.learns:
+            row.prior = learnt_as_dict(learnt, season)
+            row.prior_on = today
+            row.prior_horses = horses
+            row.save(update_fields=["prior", "prior_on", "prior_horses", "changed_at"])
     return row
 
 
@@ -315,10 +320,15 @@ def _learnt(held: House, today: date) -> tuple[Priors, Season | None, int]:
     return learnt, season, len(records)
 
 
-def nightly_job(**_: object) -> None:
-    """The outbox's nightly job: learn from the records, then reckon every window."""
+def nightly_job(*, alive: Callable[[], bool], **_: object) -> None:
+    """The outbox's nightly job: learn from the records, then reckon every window, some
+    hundred horses at a time. Stops where another worker has taken over."""
     if not Practice.objects.filter(pk=1).exists():
         return
     today = practice_day()
     learn_from_records(today=today)
-    refresh_all_due_windows(today=today)
+    keys = list(Horse.objects.order_by("pk").values_list("pk", flat=True))
+    for start in range(0, len(keys), AT_ONCE):
+        if not alive():
+            return
+        refresh_due_windows(horses=keys[start : start + AT_ONCE], today=today)
