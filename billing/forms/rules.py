@@ -120,7 +120,9 @@ class StepForm(forms.Form):
     )
     percent = QuantityField(required=False, label="Per cent of the planned work")
     amount = AmountField(required=False, label="Or an amount")
-    with_call_out = forms.BooleanField(required=False, label="The call-out is charged too")
+    with_call_out = forms.BooleanField(
+        required=False, label="The call-out is charged too"
+    )
 
 
 FORMS: dict[str, type[forms.Form]] = {

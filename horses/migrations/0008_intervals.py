@@ -6,101 +6,451 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('horses', '0007_measure_the_frog'),
+        ("horses", "0007_measure_the_frog"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='duewindow',
-            name='guide_foot',
-            field=models.CharField(blank=True, help_text='LF, RF, LH, RH', max_length=2),
+            model_name="duewindow",
+            name="guide_foot",
+            field=models.CharField(
+                blank=True, help_text="LF, RF, LH, RH", max_length=2
+            ),
         ),
         migrations.AddField(
-            model_name='duewindow',
-            name='questionable',
-            field=models.PositiveSmallIntegerField(default=0, help_text='readings that look like slips of the keys'),
+            model_name="duewindow",
+            name="questionable",
+            field=models.PositiveSmallIntegerField(
+                default=0, help_text="readings that look like slips of the keys"
+            ),
         ),
         migrations.AddField(
-            model_name='duewindow',
-            name='ready_by',
-            field=models.DateField(blank=True, help_text="the fast end's day: could be ready by then", null=True),
+            model_name="duewindow",
+            name="ready_by",
+            field=models.DateField(
+                blank=True,
+                help_text="the fast end's day: could be ready by then",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='duewindow',
-            name='why',
-            field=models.CharField(blank=True, help_text='one sentence', max_length=400),
+            model_name="duewindow",
+            name="why",
+            field=models.CharField(
+                blank=True, help_text="one sentence", max_length=400
+            ),
         ),
         migrations.AlterField(
-            model_name='duewindow',
-            name='basis',
-            field=models.CharField(choices=[('set_interval', "last visit and the horse's interval"), ('usual_interval', "last visit and the practice's interval"), ('growth', "last visit and the horse's own growth"), ('use', 'last visit, and what its use and age let expect'), ('vet', 'last visit and the weeks that a vet asks for'), ('no_visit', 'no visit yet: due today')], max_length=14),
+            model_name="duewindow",
+            name="basis",
+            field=models.CharField(
+                choices=[
+                    ("set_interval", "last visit and the horse's interval"),
+                    ("usual_interval", "last visit and the practice's interval"),
+                    ("growth", "last visit and the horse's own growth"),
+                    ("use", "last visit, and what its use and age let expect"),
+                    ("vet", "last visit and the weeks that a vet asks for"),
+                    ("no_visit", "no visit yet: due today"),
+                ],
+                max_length=14,
+            ),
         ),
         migrations.CreateModel(
-            name='IntervalLimits',
+            name="IntervalLimits",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('toe_gain_mm', models.DecimalField(blank=True, decimal_places=1, help_text='growth of the toe along the wall, in mm', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(60)])),
-                ('lever_gain_percent', models.DecimalField(blank=True, decimal_places=1, help_text='gain of the lever at breakover, in percent', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(100)])),
-                ('angle_loss_deg', models.DecimalField(blank=True, decimal_places=1, help_text='loss of dorsal angle, in degrees', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(0.1), django.core.validators.MaxValueValidator(20)])),
-                ('least_weeks', models.PositiveSmallIntegerField(blank=True, help_text='never aimed for sooner than so many weeks', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(52)])),
-                ('most_weeks', models.PositiveSmallIntegerField(blank=True, help_text='never aimed for later than so many weeks', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(52)])),
-                ('latest_weeks', models.PositiveSmallIntegerField(blank=True, help_text='the hard latest, whatever is reckoned', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(52)])),
-                ('use', models.CharField(blank=True, choices=[('hacking', 'hacking'), ('school', 'riding school'), ('dressage', 'dressage'), ('jumping', 'jumping'), ('eventing', 'eventing'), ('hunting', 'hunting'), ('endurance', 'endurance'), ('racing', 'racing'), ('polo', 'polo'), ('western', 'western'), ('driving', 'driving'), ('draught', 'draught'), ('showing', 'showing'), ('breeding', 'breeding'), ('youngstock', 'youngstock'), ('companion', 'companion'), ('retired', 'retired')], max_length=12, unique=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "toe_gain_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="growth of the toe along the wall, in mm",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(60),
+                        ],
+                    ),
+                ),
+                (
+                    "lever_gain_percent",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="gain of the lever at breakover, in percent",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(100),
+                        ],
+                    ),
+                ),
+                (
+                    "angle_loss_deg",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="loss of dorsal angle, in degrees",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(0.1),
+                            django.core.validators.MaxValueValidator(20),
+                        ],
+                    ),
+                ),
+                (
+                    "least_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="never aimed for sooner than so many weeks",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(52),
+                        ],
+                    ),
+                ),
+                (
+                    "most_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="never aimed for later than so many weeks",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(52),
+                        ],
+                    ),
+                ),
+                (
+                    "latest_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="the hard latest, whatever is reckoned",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(52),
+                        ],
+                    ),
+                ),
+                (
+                    "use",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("hacking", "hacking"),
+                            ("school", "riding school"),
+                            ("dressage", "dressage"),
+                            ("jumping", "jumping"),
+                            ("eventing", "eventing"),
+                            ("hunting", "hunting"),
+                            ("endurance", "endurance"),
+                            ("racing", "racing"),
+                            ("polo", "polo"),
+                            ("western", "western"),
+                            ("driving", "driving"),
+                            ("draught", "draught"),
+                            ("showing", "showing"),
+                            ("breeding", "breeding"),
+                            ("youngstock", "youngstock"),
+                            ("companion", "companion"),
+                            ("retired", "retired"),
+                        ],
+                        max_length=12,
+                        unique=True,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['use'],
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('least_weeks__isnull', True), ('most_weeks__isnull', True), ('least_weeks__lte', models.F('most_weeks')), _connector='OR'), models.Q(('most_weeks__isnull', True), ('latest_weeks__isnull', True), ('most_weeks__lte', models.F('latest_weeks')), _connector='OR'), models.Q(('least_weeks__isnull', True), ('latest_weeks__isnull', True), ('least_weeks__lte', models.F('latest_weeks')), _connector='OR')), name='interval_limits_weeks_in_order')],
+                "ordering": ["use"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("least_weeks__isnull", True),
+                                ("most_weeks__isnull", True),
+                                ("least_weeks__lte", models.F("most_weeks")),
+                                _connector="OR",
+                            ),
+                            models.Q(
+                                ("most_weeks__isnull", True),
+                                ("latest_weeks__isnull", True),
+                                ("most_weeks__lte", models.F("latest_weeks")),
+                                _connector="OR",
+                            ),
+                            models.Q(
+                                ("least_weeks__isnull", True),
+                                ("latest_weeks__isnull", True),
+                                ("least_weeks__lte", models.F("latest_weeks")),
+                                _connector="OR",
+                            ),
+                        ),
+                        name="interval_limits_weeks_in_order",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='IntervalSettings',
+            name="IntervalSettings",
             fields=[
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('id', models.PositiveSmallIntegerField(default=1, editable=False, primary_key=True, serialize=False)),
-                ('reckons', models.BooleanField(default=True, help_text='a horse without set weeks: reckoned from its growth')),
-                ('set_weeks_win', models.BooleanField(default=True, help_text='a horse with set weeks keeps them')),
-                ('hemisphere', models.CharField(blank=True, choices=[('', 'where home lies'), ('north', 'northern'), ('south', 'southern')], default='', max_length=5)),
-                ('spring', models.DecimalField(blank=True, decimal_places=2, max_digits=3, null=True)),
-                ('summer', models.DecimalField(blank=True, decimal_places=2, max_digits=3, null=True)),
-                ('autumn', models.DecimalField(blank=True, decimal_places=2, max_digits=3, null=True)),
-                ('winter', models.DecimalField(blank=True, decimal_places=2, max_digits=3, null=True)),
-                ('learns', models.BooleanField(default=True, help_text="the practice's own records move where horses start")),
-                ('prior', models.JSONField(blank=True, help_text="growth's starting point, from own records", null=True)),
-                ('prior_on', models.DateField(blank=True, null=True)),
-                ('prior_horses', models.PositiveIntegerField(default=0)),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "id",
+                    models.PositiveSmallIntegerField(
+                        default=1, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                (
+                    "reckons",
+                    models.BooleanField(
+                        default=True,
+                        help_text="a horse without set weeks: reckoned from its growth",
+                    ),
+                ),
+                (
+                    "set_weeks_win",
+                    models.BooleanField(
+                        default=True, help_text="a horse with set weeks keeps them"
+                    ),
+                ),
+                (
+                    "hemisphere",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("", "where home lies"),
+                            ("north", "northern"),
+                            ("south", "southern"),
+                        ],
+                        default="",
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "spring",
+                    models.DecimalField(
+                        blank=True, decimal_places=2, max_digits=3, null=True
+                    ),
+                ),
+                (
+                    "summer",
+                    models.DecimalField(
+                        blank=True, decimal_places=2, max_digits=3, null=True
+                    ),
+                ),
+                (
+                    "autumn",
+                    models.DecimalField(
+                        blank=True, decimal_places=2, max_digits=3, null=True
+                    ),
+                ),
+                (
+                    "winter",
+                    models.DecimalField(
+                        blank=True, decimal_places=2, max_digits=3, null=True
+                    ),
+                ),
+                (
+                    "learns",
+                    models.BooleanField(
+                        default=True,
+                        help_text="the practice's own records move where horses start",
+                    ),
+                ),
+                (
+                    "prior",
+                    models.JSONField(
+                        blank=True,
+                        help_text="growth's starting point, from own records",
+                        null=True,
+                    ),
+                ),
+                ("prior_on", models.DateField(blank=True, null=True)),
+                ("prior_horses", models.PositiveIntegerField(default=0)),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='one_interval_settings')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("id", 1)), name="one_interval_settings"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='HorseInterval',
+            name="HorseInterval",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('toe_gain_mm', models.DecimalField(blank=True, decimal_places=1, help_text='growth of the toe along the wall, in mm', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(60)])),
-                ('lever_gain_percent', models.DecimalField(blank=True, decimal_places=1, help_text='gain of the lever at breakover, in percent', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(100)])),
-                ('angle_loss_deg', models.DecimalField(blank=True, decimal_places=1, help_text='loss of dorsal angle, in degrees', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(0.1), django.core.validators.MaxValueValidator(20)])),
-                ('least_weeks', models.PositiveSmallIntegerField(blank=True, help_text='never aimed for sooner than so many weeks', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(52)])),
-                ('most_weeks', models.PositiveSmallIntegerField(blank=True, help_text='never aimed for later than so many weeks', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(52)])),
-                ('latest_weeks', models.PositiveSmallIntegerField(blank=True, help_text='the hard latest, whatever is reckoned', null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(52)])),
-                ('way', models.CharField(blank=True, choices=[('', 'as the practice does'), ('set', 'the set weeks'), ('growth', 'reckoned from its growth')], default='', max_length=6)),
-                ('vet_weeks', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('vet_name', models.CharField(blank=True, max_length=120)),
-                ('vet_said_on', models.DateField(blank=True, null=True)),
-                ('vet_until', models.DateField(blank=True, help_text='last day it holds', null=True)),
-                ('vet_note', models.CharField(blank=True, max_length=200)),
-                ('horse', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='interval_policy', to='horses.horse')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "toe_gain_mm",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="growth of the toe along the wall, in mm",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(60),
+                        ],
+                    ),
+                ),
+                (
+                    "lever_gain_percent",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="gain of the lever at breakover, in percent",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(100),
+                        ],
+                    ),
+                ),
+                (
+                    "angle_loss_deg",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=1,
+                        help_text="loss of dorsal angle, in degrees",
+                        max_digits=4,
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(0.1),
+                            django.core.validators.MaxValueValidator(20),
+                        ],
+                    ),
+                ),
+                (
+                    "least_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="never aimed for sooner than so many weeks",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(52),
+                        ],
+                    ),
+                ),
+                (
+                    "most_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="never aimed for later than so many weeks",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(52),
+                        ],
+                    ),
+                ),
+                (
+                    "latest_weeks",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="the hard latest, whatever is reckoned",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(52),
+                        ],
+                    ),
+                ),
+                (
+                    "way",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("", "as the practice does"),
+                            ("set", "the set weeks"),
+                            ("growth", "reckoned from its growth"),
+                        ],
+                        default="",
+                        max_length=6,
+                    ),
+                ),
+                ("vet_weeks", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("vet_name", models.CharField(blank=True, max_length=120)),
+                ("vet_said_on", models.DateField(blank=True, null=True)),
+                (
+                    "vet_until",
+                    models.DateField(
+                        blank=True, help_text="last day it holds", null=True
+                    ),
+                ),
+                ("vet_note", models.CharField(blank=True, max_length=200)),
+                (
+                    "horse",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="interval_policy",
+                        to="horses.horse",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['horse'],
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('least_weeks__isnull', True), ('most_weeks__isnull', True), ('least_weeks__lte', models.F('most_weeks')), _connector='OR'), models.Q(('most_weeks__isnull', True), ('latest_weeks__isnull', True), ('most_weeks__lte', models.F('latest_weeks')), _connector='OR'), models.Q(('least_weeks__isnull', True), ('latest_weeks__isnull', True), ('least_weeks__lte', models.F('latest_weeks')), _connector='OR')), name='horse_interval_weeks_in_order'), models.CheckConstraint(condition=models.Q(('vet_weeks__isnull', True), ('vet_weeks__range', (1, 52)), _connector='OR'), name='horse_interval_vet_1_52')],
+                "ordering": ["horse"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("least_weeks__isnull", True),
+                                ("most_weeks__isnull", True),
+                                ("least_weeks__lte", models.F("most_weeks")),
+                                _connector="OR",
+                            ),
+                            models.Q(
+                                ("most_weeks__isnull", True),
+                                ("latest_weeks__isnull", True),
+                                ("most_weeks__lte", models.F("latest_weeks")),
+                                _connector="OR",
+                            ),
+                            models.Q(
+                                ("least_weeks__isnull", True),
+                                ("latest_weeks__isnull", True),
+                                ("least_weeks__lte", models.F("latest_weeks")),
+                                _connector="OR",
+                            ),
+                        ),
+                        name="horse_interval_weeks_in_order",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("vet_weeks__isnull", True),
+                            ("vet_weeks__range", (1, 52)),
+                            _connector="OR",
+                        ),
+                        name="horse_interval_vet_1_52",
+                    ),
+                ],
             },
         ),
     ]

@@ -8,69 +8,213 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('horses', '0009_visit_start_and_notice'),
-        ('practice', '0005_what_was_asked_for'),
-        ('scheduling', '0003_know_the_road'),
+        ("horses", "0009_visit_start_and_notice"),
+        ("practice", "0005_what_was_asked_for"),
+        ("scheduling", "0003_know_the_road"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ReminderSettings',
+            name="ReminderSettings",
             fields=[
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('id', models.PositiveSmallIntegerField(default=1, editable=False, primary_key=True, serialize=False)),
-                ('is_on', models.BooleanField(default=False)),
-                ('near_days', models.PositiveSmallIntegerField(default=3, help_text='the second reminder: so many days before the target')),
-                ('quiet_from', models.TimeField(default=datetime.time(20, 0))),
-                ('quiet_until', models.TimeField(default=datetime.time(8, 0))),
-                ('words', models.TextField(blank=True, help_text="the practice's own words, below the horses")),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "id",
+                    models.PositiveSmallIntegerField(
+                        default=1, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("is_on", models.BooleanField(default=False)),
+                (
+                    "near_days",
+                    models.PositiveSmallIntegerField(
+                        default=3,
+                        help_text="the second reminder: so many days before the target",
+                    ),
+                ),
+                ("quiet_from", models.TimeField(default=datetime.time(20, 0))),
+                ("quiet_until", models.TimeField(default=datetime.time(8, 0))),
+                (
+                    "words",
+                    models.TextField(
+                        blank=True,
+                        help_text="the practice's own words, below the horses",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='one_reminder_settings'), models.CheckConstraint(condition=models.Q(('near_days__lte', 28)), name='reminder_near_0_28')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("id", 1)), name="one_reminder_settings"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("near_days__lte", 28)),
+                        name="reminder_near_0_28",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='ClientReminders',
+            name="ClientReminders",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('channel', models.CharField(choices=[('mail', 'e-mail'), ('phone', 'ask by phone'), ('none', 'not at all')], default='mail', max_length=5)),
-                ('quiet_from', models.TimeField(blank=True, null=True)),
-                ('quiet_until', models.TimeField(blank=True, null=True)),
-                ('stopped_at', models.DateTimeField(blank=True, help_text='stopped by the client, by the link of a mail', null=True)),
-                ('client', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='practice.client')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "channel",
+                    models.CharField(
+                        choices=[
+                            ("mail", "e-mail"),
+                            ("phone", "ask by phone"),
+                            ("none", "not at all"),
+                        ],
+                        default="mail",
+                        max_length=5,
+                    ),
+                ),
+                ("quiet_from", models.TimeField(blank=True, null=True)),
+                ("quiet_until", models.TimeField(blank=True, null=True)),
+                (
+                    "stopped_at",
+                    models.DateTimeField(
+                        blank=True,
+                        help_text="stopped by the client, by the link of a mail",
+                        null=True,
+                    ),
+                ),
+                (
+                    "client",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="practice.client",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('quiet_from__isnull', True), ('quiet_until__isnull', True)), models.Q(('quiet_from__isnull', False), ('quiet_until__isnull', False)), _connector='OR'), name='client_quiet_both_or_none')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("quiet_from__isnull", True),
+                                ("quiet_until__isnull", True),
+                            ),
+                            models.Q(
+                                ("quiet_from__isnull", False),
+                                ("quiet_until__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="client_quiet_both_or_none",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Reminder',
+            name="Reminder",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('created_at', models.DateTimeField(auto_now_add=True)),
-                ('changed_at', models.DateTimeField(auto_now=True)),
-                ('last_visit_day', models.DateField(help_text='of the window: a visit begins anew')),
-                ('occasion', models.CharField(choices=[('opens', 'the window opens'), ('near', 'near the target')], max_length=5)),
-                ('day', models.DateField(help_text="the practice's day on which it was told")),
-                ('channel', models.CharField(choices=[('mail', 'e-mail'), ('phone', 'ask by phone'), ('none', 'not at all')], max_length=5)),
-                ('earliest', models.DateField(help_text='the window as it was told')),
-                ('latest', models.DateField()),
-                ('called_at', models.DateTimeField(blank=True, null=True)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('called_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('client', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='practice.client')),
-                ('horse', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='horses.horse')),
-                ('message', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='practice.message')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("created_at", models.DateTimeField(auto_now_add=True)),
+                ("changed_at", models.DateTimeField(auto_now=True)),
+                (
+                    "last_visit_day",
+                    models.DateField(help_text="of the window: a visit begins anew"),
+                ),
+                (
+                    "occasion",
+                    models.CharField(
+                        choices=[
+                            ("opens", "the window opens"),
+                            ("near", "near the target"),
+                        ],
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "day",
+                    models.DateField(
+                        help_text="the practice's day on which it was told"
+                    ),
+                ),
+                (
+                    "channel",
+                    models.CharField(
+                        choices=[
+                            ("mail", "e-mail"),
+                            ("phone", "ask by phone"),
+                            ("none", "not at all"),
+                        ],
+                        max_length=5,
+                    ),
+                ),
+                ("earliest", models.DateField(help_text="the window as it was told")),
+                ("latest", models.DateField()),
+                ("called_at", models.DateTimeField(blank=True, null=True)),
+                ("note", models.CharField(blank=True, max_length=200)),
+                (
+                    "called_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "client",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="practice.client",
+                    ),
+                ),
+                (
+                    "horse",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="horses.horse",
+                    ),
+                ),
+                (
+                    "message",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="practice.message",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-day', 'client__name', 'horse__name', 'pk'],
-                'constraints': [models.UniqueConstraint(fields=('client', 'horse', 'last_visit_day', 'occasion'), name='reminded_once_an_occasion')],
+                "ordering": ["-day", "client__name", "horse__name", "pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("client", "horse", "last_visit_day", "occasion"),
+                        name="reminded_once_an_occasion",
+                    )
+                ],
             },
         ),
     ]
