@@ -236,12 +236,13 @@ def run_rounds(document: dict[str, Any], bounds: Bounds) -> dict[str, Any]:
     _check_bounds(document, seconds, bounds)
     instance = read_instance(document)
     used = bounds.spent_seconds + time.perf_counter() - began
-    writing = 0.1 + 0.002 * len(instance.visits)
+    writing = 0.35 + 0.002 * len(instance.visits)
     plan = propose(
         instance,
         seed=int(document.get("seed", 1)),
         seconds=max(LEAST_SEARCH, seconds - used - writing),
         workers=bounds.workers,
+        forks=bounds.workers > 1,
     )
     verdict = evaluate(instance, plan)
     return {

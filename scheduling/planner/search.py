@@ -6,12 +6,14 @@ them polished. The judge has the last word: what breaks a rule or costs more tha
 plan before is not offered.
 """
 
+import multiprocessing
+import os
 import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from scheduling.planner.judge import agreed_order, check_agreed, evaluate
 from scheduling.planner.polish import Orders, Polish, mended
@@ -34,6 +36,8 @@ MIDDLING: Final = 200
 """So many visits are searched for one bundle in any case."""
 
 
+LAG_SECONDS: Final = 0.2
+"""So long a child's answer is waited for after the time is over."""
 MOST_BYTES: Final = 350_000_000
 """PyVRP holds two matrices for each kind of shift. An instance for which they could be
 larger than this is only filled and polished, which needs no such room."""
@@ -83,6 +87,7 @@ def propose(
     progress: Callable[[Progress], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
     workers: int = 1,
+    forks: bool = False,
     timer: Callable[[], float] = time.perf_counter,
 ) -> Plan:
     """A plan that keeps every rule and costs no more than `start`.
@@ -93,8 +98,9 @@ def propose(
             the same plan. Without either, the search goes on until it is calm.
         progress, cancelled: called in this thread, a few times a second. What was best
             when `cancelled` says so is returned.
-        workers: seeds searched at once, each in a thread (the search lets go of the
-            interpreter's lock).
+        workers: seeds searched at once, each in a thread; they share one core.
+        forks: each further seed in a process of its own, on its own core; for callers
+            with no other thread and no open connection that a child might disturb.
 
     Raises BadInstance for an agreed booking that can't be kept.
     """
@@ -107,6 +113,7 @@ def propose(
     rule = _Rule(until, _bundles(iterations), timer, threading.Event())
     first = _first(sheet, start, rule.to_begin(sheet))
     team = _Team(sheet, rule, began, progress, cancelled)
+    team.forks = forks and hasattr(os, "fork")
     found = team.search(first, seed, max(1, workers))
     return _judged(instance, start, found, first)
 
@@ -238,6 +245,7 @@ class _Team:
         self.sheet, self.rule, self.began = sheet, rule, began
         self.progress, self.cancelled = progress, cancelled
         self.searches: list[Search] = []
+        self.forks = False
 
     def search(self, first: Orders, seed: int, workers: int) -> Orders:
         """The best orders found from here."""
@@ -272,6 +280,9 @@ class _Team:
         if not others:
             self._work(self.searches[0], self._watch)
             return
+        if self.forks:
+            self._run_forked(others)
+            return
         with ThreadPoolExecutor(len(others)) as pool:
             waiting: list[Future[None]] = [
                 pool.submit(self._work, one, lambda: None) for one in others
@@ -286,6 +297,45 @@ class _Team:
                 raise
             for one in waiting:
                 one.result()
+
+    def _run_forked(self, others: list["Search"]) -> None:
+        """Each further search in a child, which sends its best orders and ends."""
+        context = multiprocessing.get_context("fork")
+        children = []
+        for one in others:
+            mine, theirs = context.Pipe(duplex=False)
+            child = context.Process(
+                target=self._as_child, args=(one, theirs), daemon=True
+            )
+            child.start()
+            theirs.close()
+            children.append((one, mine, child))
+        try:
+            self._work(self.searches[0], self._watch)
+            for one, mine, _ in children:
+                while not mine.poll(0.05):
+                    self._watch()
+                    if self.rule() and not mine.poll(LAG_SECONDS):
+                        break
+                self._heard(one, mine)
+        finally:
+            for _, mine, child in children:
+                mine.close()
+                child.kill()
+                child.join()
+
+    def _as_child(self, search: "Search", pipe: Any) -> None:
+        self._work(search, lambda: None)
+        pipe.send((search.best, search.best_cost))
+
+    @staticmethod
+    def _heard(search: "Search", pipe: Any) -> None:
+        """Take over what a child found; nothing where it died or came too late."""
+        try:
+            if pipe.poll(0):
+                search.best, search.best_cost = pipe.recv()
+        except EOFError:
+            return
 
     def _work(self, search: "Search", after: Callable[[], None]) -> None:
         """Bundle after bundle, until the rule, calm, or enough."""
