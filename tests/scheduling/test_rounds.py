@@ -64,7 +64,9 @@ def order(round_):
 
 def test_a_booked_round_has_order_times_and_sums(book, wishes):
     round_ = book(wishes)
-    assert order(round_) in (["Near", "Middle", "Far"], ["Far", "Middle", "Near"])
+    # Out and back along a line: a barn passed on the way out may wait for the way back.
+    # Only Near between the other two would be driven for nothing.
+    assert order(round_)[1] != "Near"
     stops = list(round_.stops.all())
     assert stops[0].arrive == round_.leave + stops[0].drive_minutes
     assert all(stop.end - stop.start == 30 for stop in stops)
