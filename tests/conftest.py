@@ -37,16 +37,21 @@ def deep(request: pytest.FixtureRequest) -> bool:
     return bool(request.config.getoption("--deep"))
 
 
+LOOKS = ("_pages", "_demo_alone", "_portal")
 # Who asks for one of these has a database; all others are refused one.
 ON_A_DATABASE = {"db", "transactional_db", "live_server", "installation"}
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What has no database is the same on each: marked ``once`` without a word."""
+    """What has no database is the same on each: marked ``once`` without a word. So is
+    how pages look and what the demo holds: that each page of the house opens and each
+    form is taken on either database is the rough tests' part.
+    """
     for item in items:
         asked = set(getattr(item, "fixturenames", ()))
-        if not (asked & ON_A_DATABASE or item.get_closest_marker("django_db")):
+        has_none = not (asked & ON_A_DATABASE or item.get_closest_marker("django_db"))
+        if has_none or item.path.stem.endswith(LOOKS):
             item.add_marker("once")
 
 
