@@ -60,7 +60,7 @@ def judged(instance, plan) -> float:
     return verdict.cost.total if verdict.kept else float("inf")
 
 
-def regions(quick: bool, seconds: list[float], only: int) -> None:
+def regions(quick: bool, seconds: list[float], only: int, after: int) -> None:
     """Ours against the peers on generated regions."""
     from tests.benchmarks.rounds import peers
 
@@ -75,7 +75,7 @@ def regions(quick: bool, seconds: list[float], only: int) -> None:
     engines = {"ours": ours, "OR-Tools": by(peers.or_tools), "VROOM": by(peers.vroom_)}
     head("region", "s", "by hand", "greedy", *engines, "ours to the best other, %")
     wins, worst = {}, -1e9
-    cases = REGIONS[:1] if quick else REGIONS[: only or None]
+    cases = REGIONS[:1] if quick else REGIONS[after:][: only or None]
     for limit in seconds:
         for case in cases:
             instance = region(*case)
@@ -177,11 +177,12 @@ def main() -> None:
     parser.add_argument("part")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--seconds", type=float, nargs="*", default=[])
-    parser.add_argument("--only", type=int, default=0)
+    parser.add_argument("--after", type=int, default=0, help="leave so many out")
+    parser.add_argument("--only", type=int, default=0, help="of the rest so many")
     given = parser.parse_args()
     if given.part == "regions":
         limits = given.seconds or ([2] if given.quick else [2, 10, 30])
-        regions(given.quick, limits, given.only)
+        regions(given.quick, limits, given.only, given.after)
     elif given.part in ("tiny", "moving", "first"):
         {"tiny": tiny, "moving": moving, "first": first}[given.part](given.quick)
     else:
