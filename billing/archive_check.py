@@ -18,7 +18,7 @@ import sys
 import zipfile
 from decimal import Decimal
 from pathlib import Path
-from typing import Iterator  # noqa: UP035 - runs on old Pythons too
+from typing import Any, Iterable, Iterator  # noqa: UP035 - runs on old Pythons too
 
 
 def read_all(place: str) -> "dict[str, bytes]":
@@ -104,17 +104,14 @@ def _numbers(files: "dict[str, bytes]") -> "Iterator[str]":
                 yield f"{name}: after {one} comes {other}"
 
 
-def _totals(document: "dict[str, object]") -> "Iterator[str]":
-    totals = {
-        name: Decimal(str(value))
-        for name, value in document["totals"].items()  # type: ignore[attr-defined]
-    }
+def _totals(document: "dict[str, Any]") -> "Iterator[str]":
+    totals = {name: Decimal(str(value)) for name, value in document["totals"].items()}
     groups = document["tax_groups"]
     lines = document["lines"]
     number = document["number"]
 
-    def added(rows: object, key: str) -> Decimal:
-        return sum((Decimal(row[key]) for row in rows), Decimal(0))  # type: ignore[attr-defined]
+    def added(rows: "Iterable[dict[str, Any]]", key: str) -> Decimal:
+        return sum((Decimal(row[key]) for row in rows), Decimal(0))
 
     checks = (
         ("lines", added(lines, "net"), totals["line_total"]),

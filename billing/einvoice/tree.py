@@ -50,9 +50,11 @@ def written(
     from lxml import etree
 
     prefix, _, local = name.partition(":")
-    shown = {key: space for key, space in spaces.items() if key != default}
+    shown: dict[str | None, str] = {
+        key: space for key, space in spaces.items() if key != default
+    }
     if default is not None:
-        shown = {None: spaces[default], **shown}  # type: ignore[dict-item]
+        shown = {None: spaces[default], **shown}
     root = etree.Element(f"{{{spaces[prefix]}}}{local}", nsmap=shown)
     grown(root, nodes, spaces)
     content: bytes = etree.tostring(

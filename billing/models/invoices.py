@@ -276,13 +276,13 @@ class InvoiceLine(Timed):
     tax_reason_code = models.CharField(max_length=30, blank=True)
     tax_reason = models.CharField(max_length=200, blank=True)
     # What came later may be null, so that SQLite need not make the table anew.
-    rule = models.CharField(  # noqa: DJ001 - see above
+    rule = models.CharField(  # noqa: DJ001 - null: added later, see the comment above
         max_length=20,
         null=True,
         blank=True,
         help_text="what of the charge list or its rules made the line",
     )
-    work_words = models.CharField(  # noqa: DJ001 - see above
+    work_words = models.CharField(  # noqa: DJ001 - null: added later, see the comment above
         max_length=400,
         null=True,
         blank=True,
@@ -307,7 +307,7 @@ class InvoiceLine(Timed):
         help_text="the prepayment invoice that this line takes off",
     )
     allowance = amount_field("BT-136, in the price mode", null=True, blank=True)
-    allowance_reason = models.CharField(  # noqa: DJ001 - see above
+    allowance_reason = models.CharField(  # noqa: DJ001 - null: added later, see the comment above
         max_length=200, null=True, blank=True, help_text="BT-139"
     )
 
