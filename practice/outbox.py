@@ -99,14 +99,30 @@ def _queue(key: str, *, run_after: datetime | None, **fields: Any) -> Message:
     return message
 
 
-def claim(*, limit: int = 1) -> list[Message]:
+def _free(now: datetime, long: bool | None) -> Q:
+    """Rows that a worker may take, in the lane that it works in."""
+    free = Q(state=State.READY) | Q(state=State.CLAIMED, lease_until__lt=now)
+    kinds = Q(kind__in=settings.OUTBOX_LONG_JOBS)
+    return free if long is None else free & (kinds if long else ~kinds)
+
+
+def waits(*, long: bool | None = None) -> bool:
+    """Whether a row is due. ``long`` as in ``claim``. One query."""
+    now = timezone.now()
+    return Message.objects.filter(_free(now, long), run_after__lte=now).exists()
+
+
+def claim(*, limit: int = 1, long: bool | None = None) -> list[Message]:
     """Takes up to ``limit`` rows that are due, for this worker alone.
 
     A claimed row whose lease has run out is taken again, unless it is a mail that was
     already handed over: that one becomes `unsure`.
+
+    Args:
+        long: long jobs alone, or all others alone; None: both.
     """
     now = timezone.now()
-    free = Q(state=State.READY) | Q(state=State.CLAIMED, lease_until__lt=now)
+    free = _free(now, long)
     waiting = Message.objects.filter(free, run_after__lte=now)
     if not waiting.exists():
         return []
@@ -228,15 +244,18 @@ def _try_later(message: Message, answer: str) -> None:
     )
 
 
-def drain(*, limit: int = 100) -> int:
+def drain(*, limit: int = 100, long: bool | None = None) -> int:
     """Claims and carries out rows one by one until none is due or ``limit`` is met.
+
+    Args:
+        long: as in ``claim``.
 
     Returns:
         how many were done.
     """
     done = 0
     for _ in range(limit):
-        rows = claim(limit=1)
+        rows = claim(limit=1, long=long)
         if not rows:
             break
         done += sum(carry_out(row) for row in rows)

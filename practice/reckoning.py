@@ -57,7 +57,7 @@ class Bounds:
     Args:
         spent_seconds: used already, before the document was read.
         most_seconds: none takes longer; None where the asker waits alone.
-        workers: threads that may search at once.
+        workers: processes that may search at once, this one among them.
     """
 
     spent_seconds: float = 0.0

@@ -14,16 +14,20 @@ from kombu.exceptions import KombuError
 
 from practice import outbox
 from practice.celery import app
+from practice.lane import Lane
 from practice.models import Practice
 from practice.services.nightly import queue_nightly_jobs
 
 logger = logging.getLogger(__name__)
+lane = Lane()
 
 
 @app.task(name="practice.tasks.sweep")
 def sweep() -> int:
-    """Carry out what is due in the outbox; the number of rows done."""
-    return outbox.drain()
+    """Carry out what is due in the outbox, long jobs beside it; the number of rows
+    done here."""
+    lane.look()
+    return outbox.drain(long=False)
 
 
 @app.task(name="practice.tasks.nightly")

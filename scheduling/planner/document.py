@@ -242,7 +242,6 @@ def run_rounds(document: dict[str, Any], bounds: Bounds) -> dict[str, Any]:
         seed=int(document.get("seed", 1)),
         seconds=max(LEAST_SEARCH, seconds - used - writing),
         workers=bounds.workers,
-        forks=bounds.workers > 1,
     )
     verdict = evaluate(instance, plan)
     return {

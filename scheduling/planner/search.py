@@ -1,17 +1,16 @@
 """Proposing rounds for the weeks ahead. Pure: a timer stops it, no calendar is asked.
 
 Start: today's plan, the bookings, or cheapest insertion, whichever is best. Then PyVRP's
-local search for each seed (`ils`), several at once if asked, and at the end the best of
-them polished. The judge has the last word: what breaks a rule or costs more than the
+local search for each seed (`ils`), several at once if asked, each on its own core, and at
+the end the best of them polished. The judge has the last word: what breaks a rule or costs more than the
 plan before is not offered.
 """
 
+import contextlib
 import multiprocessing
 import os
-import threading
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -54,27 +53,31 @@ class Progress:
     cost: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Rule:
     """When to stop: a moment of the timer, a number of bundles, or when told."""
 
     until: float
     bundles: int | None
     timer: Callable[[], float]
-    told: threading.Event
+    told: bool = False
 
     def __call__(self) -> bool:
-        return self.told.is_set() or self.timer() >= self.until
+        return self.told or self.timer() >= self.until
+
+    def is_told(self) -> bool:
+        """The rule for what is done however late it is."""
+        return self.told
 
     def at_least(self, sheet: Sheet) -> Callable[[], bool]:
         """The rule for what is done in any case: up to a middling instance time is
         not asked."""
-        return self.told.is_set if sheet.n <= MIDDLING else self
+        return self.is_told if sheet.n <= MIDDLING else self
 
     def to_begin(self, sheet: Sheet) -> Callable[[], bool]:
         """The rule for the first filling, some tenths of a second in all but the
         largest instances: not to be cut short by a stalled machine."""
-        return self.told.is_set if sheet.n * sheet.m <= 10_000 else self
+        return self.is_told if sheet.n * sheet.m <= 10_000 else self
 
 
 def propose(
@@ -87,7 +90,6 @@ def propose(
     progress: Callable[[Progress], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
     workers: int = 1,
-    forks: bool = False,
     timer: Callable[[], float] = time.perf_counter,
 ) -> Plan:
     """A plan that keeps every rule and costs no more than `start`.
@@ -98,9 +100,10 @@ def propose(
             the same plan. Without either, the search goes on until it is calm.
         progress, cancelled: called in this thread, a few times a second. What was best
             when `cancelled` says so is returned.
-        workers: seeds searched at once, each in a thread; they share one core.
-        forks: each further seed in a process of its own, on its own core; for callers
-            with no other thread and no open connection that a child might disturb.
+        workers: seeds searched at once, each further one in a child of this process,
+            on a core of its own: for callers with no other thread and no open
+            connection that a child might disturb (`apart` gives such a place to all
+            others). One where systems can't fork.
 
     Raises BadInstance for an agreed booking that can't be kept.
     """
@@ -110,11 +113,10 @@ def propose(
         return Plan()
     sheet = sheet_of(instance)
     until = began + (float("inf") if seconds is None else seconds)
-    rule = _Rule(until, _bundles(iterations), timer, threading.Event())
+    rule = _Rule(until, _bundles(iterations), timer)
     first = _first(sheet, start, rule.to_begin(sheet))
     team = _Team(sheet, rule, began, progress, cancelled)
-    team.forks = forks and hasattr(os, "fork")
-    found = team.search(first, seed, max(1, workers))
+    found = team.search(first, seed, workers if hasattr(os, "fork") else 1)
     return _judged(instance, start, found, first)
 
 
@@ -245,7 +247,6 @@ class _Team:
         self.sheet, self.rule, self.began = sheet, rule, began
         self.progress, self.cancelled = progress, cancelled
         self.searches: list[Search] = []
-        self.forks = False
 
     def search(self, first: Orders, seed: int, workers: int) -> Orders:
         """The best orders found from here."""
@@ -264,7 +265,7 @@ class _Team:
             return first
         self.searches = [
             Search(sheet, model, first, seed + 1_000_003 * i)
-            for i in range(1 if sheet.n <= SMALL else workers)
+            for i in range(1 if sheet.n <= SMALL else max(1, workers))
         ]
         self._run()
         best = min(
@@ -276,66 +277,31 @@ class _Team:
         return polish.run()
 
     def _run(self) -> None:
-        others = self.searches[1:]
-        if not others:
-            self._work(self.searches[0], self._watch)
-            return
-        if self.forks:
-            self._run_forked(others)
-            return
-        with ThreadPoolExecutor(len(others)) as pool:
-            waiting: list[Future[None]] = [
-                pool.submit(self._work, one, lambda: None) for one in others
-            ]
-            try:
-                self._work(self.searches[0], self._watch)
-                while not all(one.done() for one in waiting):
-                    time.sleep(0.05)
-                    self._watch()
-            except BaseException:
-                self.rule.told.set()
-                raise
-            for one in waiting:
-                one.result()
-
-    def _run_forked(self, others: list["Search"]) -> None:
-        """Each further search in a child, which sends its best orders and ends."""
-        context = multiprocessing.get_context("fork")
-        children = []
-        for one in others:
-            mine, theirs = context.Pipe(duplex=False)
-            child = context.Process(
-                target=self._as_child, args=(one, theirs), daemon=True
-            )
-            child.start()
-            theirs.close()
-            children.append((one, mine, child))
+        children: list[_Child] = []
         try:
-            self._work(self.searches[0], self._watch)
-            for one, mine, _ in children:
-                while not mine.poll(0.05):
-                    self._watch()
-                    if self.rule() and not mine.poll(LAG_SECONDS):
+            children.extend(_Child(one, self._as_child) for one in self.searches[1:])
+            self._work(self.searches[0], lambda: self._watch(children))
+            for child in children:
+                while child.hear(0.05):
+                    self._watch(children)
+                    if self.rule.told or (
+                        self.rule() and not child.speaks_within(LAG_SECONDS)
+                    ):
                         break
-                self._heard(one, mine)
         finally:
-            for _, mine, child in children:
-                mine.close()
-                child.kill()
-                child.join()
+            for child in children:
+                child.end()
 
-    def _as_child(self, search: "Search", pipe: Any) -> None:
-        self._work(search, lambda: None)
-        pipe.send((search.best, search.best_cost))
+    def _as_child(self, search: "Search", say: Callable[[], None]) -> None:
+        """A child's whole life. One whose parent was killed ends with its bundle."""
+        parent = os.getppid()
 
-    @staticmethod
-    def _heard(search: "Search", pipe: Any) -> None:
-        """Take over what a child found; nothing where it died or came too late."""
-        try:
-            if pipe.poll(0):
-                search.best, search.best_cost = pipe.recv()
-        except EOFError:
-            return
+        def after() -> None:
+            self.rule.told = os.getppid() != parent
+            say()
+
+        self._work(search, after)
+        say()
 
     def _work(self, search: "Search", after: Callable[[], None]) -> None:
         """Bundle after bundle, until the rule, calm, or enough."""
@@ -355,10 +321,12 @@ class _Team:
 
     def _told(self) -> bool:
         if self.cancelled is not None and self.cancelled():
-            self.rule.told.set()
-        return self.rule.told.is_set()
+            self.rule.told = True
+        return self.rule.told
 
-    def _watch(self) -> None:
+    def _watch(self, children: Sequence["_Child"] = ()) -> None:
+        for child in children:
+            child.hear()
         if self._told() or self.progress is None:
             return
         best = min(self.searches, key=lambda one: one.best_cost)
@@ -370,3 +338,57 @@ class _Team:
                 cost=best.best_cost,
             )
         )
+
+
+class _Child:
+    """One seed's search in a child of this process, which tells how far it is."""
+
+    def __init__(
+        self,
+        search: "Search",
+        work: Callable[["Search", Callable[[], None]], None],
+    ) -> None:
+        self.search = search
+        context = multiprocessing.get_context("fork")
+        self.pipe, theirs = context.Pipe(duplex=False)
+        self.process = context.Process(
+            target=self._live, args=(work, theirs), daemon=True
+        )
+        self.process.start()
+        theirs.close()
+
+    def _live(self, work: Any, pipe: Any) -> None:
+        search = self.search
+        told = search.best_cost
+
+        def say() -> None:
+            nonlocal told
+            is_better = search.best_cost < told
+            told = search.best_cost
+            pipe.send((search.steps, told, search.best if is_better else None))
+
+        with contextlib.suppress(BrokenPipeError):  # nobody listens any more
+            work(search, say)
+
+    def speaks_within(self, seconds: float) -> bool:
+        """Whether there is something to hear, also its end."""
+        return bool(self.pipe.poll(seconds))
+
+    def hear(self, seconds: float = 0.0) -> bool:
+        """Take over what it has said, waiting so long for the first word. Whether it
+        may say more; what a child that died had said is kept."""
+        search = self.search
+        try:
+            while self.speaks_within(seconds):
+                search.steps, search.best_cost, best = self.pipe.recv()
+                search.best = search.best if best is None else best
+                seconds = 0.0
+        except (EOFError, OSError):
+            return False
+        return True
+
+    def end(self) -> None:
+        """Kill it, if it still runs."""
+        self.pipe.close()
+        self.process.kill()
+        self.process.join()

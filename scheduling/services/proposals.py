@@ -6,10 +6,8 @@ Nothing here books anything; ``scheduling.services.accepting`` does.
 import logging
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
-from concurrent.futures import TimeoutError as NotYet
 from datetime import date, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from django.db import transaction
@@ -34,19 +32,24 @@ from scheduling.weeks.world import (
     world_to_json,
 )
 
+if TYPE_CHECKING:
+    from scheduling.planner.search import Progress
+
 logger = logging.getLogger(__name__)
 
 JOB = "propose_weeks"
 MOST_SECONDS = 120
-"""The lease of a long job is renewed every second, but one worker may be all there is,
-and mail waits behind it."""
+"""One long job is done at a time; the next one waits as long."""
 MOST_TRIES = 3
 KEPT_FOR = timedelta(days=60)
 BEAT_SECONDS = 1.0
 SILENT_FOR = timedelta(seconds=90)
 """A worker that has said nothing for so long is dead; another takes the job up within
 a minute or so, if there is one."""
-SEARCH_WORKERS = 2
+BROKE_OFF = (
+    "The search broke off; the machine may have been short of memory. Try it again, "
+    "or choose fewer weeks or farriers."
+)
 
 
 @transaction.atomic
@@ -197,52 +200,40 @@ def _read(row: Proposal, alive: Callable[[], bool]) -> World:
 def _search(row: Proposal, world: World, alive: Callable[[], bool]) -> Plan | None:
     """The best plan found, or None once another worker has taken over.
 
-    The search runs in a thread of its own, so that all talk with the database stays
-    with this one.
+    The search runs in a process of its own, which knows no database.
     """
-    from scheduling.planner.search import Progress, propose
+    from scheduling.planner.apart import BrokeOff, searching
 
-    latest: list[Progress] = []
-    stopped = False
-
-    def keep(found: Progress) -> None:
-        latest[:] = [found]
-
-    with ThreadPoolExecutor(max_workers=1) as pool:
-        future: Future[Plan] = pool.submit(
-            propose,
-            world.instance,
-            start=world.present(),
-            seed=row.seed,
-            seconds=float(row.seconds),
-            progress=keep,
-            cancelled=lambda: stopped,
-            workers=SEARCH_WORKERS,
-        )
-        began = time.monotonic()
-        is_mine = True
-        while True:
-            try:
-                plan = future.result(timeout=BEAT_SECONDS)
-            except NotYet:
-                is_mine = is_mine and alive()
-                stopped = not is_mine or _beat(
-                    row, world, latest[-1:], time.monotonic() - began
-                )
-            else:
-                return plan if is_mine else None
+    said = {
+        "start": world.present(),
+        "seed": row.seed,
+        "seconds": float(row.seconds),
+    }
+    began = time.monotonic()
+    try:
+        with searching(world.instance, **said) as search:
+            while (plan := search.wait(BEAT_SECONDS)) is None:
+                if not alive():
+                    return None
+                if _beat(row, world, search.latest, time.monotonic() - began):
+                    search.stop()
+    except BrokeOff as fault:
+        raise Refused(BROKE_OFF) from fault
+    return plan
 
 
-def _beat(row: Proposal, world: World, latest: Sequence[Any], seconds: float) -> bool:
+def _beat(
+    row: Proposal, world: World, latest: "Progress | None", seconds: float
+) -> bool:
     """Writes a sign of life and the best plan so far; whether to stop."""
     said: dict[str, Any] = {
         "beat_at": timezone.now(),
         "progress": min(99, round(100 * seconds / max(1, row.seconds))),
         "changed_at": timezone.now(),
     }
-    for found in latest:
-        said["best"] = tally(world, found.plan).to_json()
-        said["plan"] = plan_to_json(found.plan)
+    if latest is not None:
+        said["best"] = tally(world, latest.plan).to_json()
+        said["plan"] = plan_to_json(latest.plan)
     mine = Proposal.objects.filter(pk=row.pk, state=Proposal.State.RUNNING)
     if not mine.update(**said):
         return True  # thrown away meanwhile

@@ -39,7 +39,7 @@ class StallsAfterSending(EmailBackend):
 
 
 def main(act: str) -> None:
-    """``python -m tests.faults.acts claim|drain|mail|jobs``."""
+    """``python -m tests.faults.acts claim|drain|mail|jobs|weeks``."""
     import django
 
     django.setup()
@@ -67,6 +67,26 @@ def main(act: str) -> None:
         with transaction.atomic():
             for n in range(int(sys.argv[2])):
                 outbox.queue_job(kind="count", payload={"n": n}, key=f"job-{n}")
+
+    elif act == "weeks":
+        _ask_for_weeks(seconds=60)
+
+
+def _ask_for_weeks(seconds: int) -> None:
+    """Weeks of more barns than are searched in a moment, asked of the worker."""
+    from django.utils import timezone
+
+    from tests import factories
+    from tests.scheduling.proposed import start
+
+    factories.make_practice()
+    farrier = factories.make_user("farrier")
+    today = timezone.localdate()
+    for n in range(60):
+        north, east = f"55.{60 + n % 8}", f"-2.{80 + n // 8}"
+        barn = factories.make_barn(latitude=north, longitude=east)
+        factories.make_horse(barn=barn, today=today)
+    start(by=farrier, today=today, weeks=2, seconds=seconds)
 
 
 def _stall_until_line() -> None:

@@ -187,6 +187,21 @@ def installation(prepared: Installation, tmp_path: Path) -> Iterator[Installatio
         _drop_database(url)
 
 
+def running(data: Path) -> dict[int, str]:
+    """Processes that were started on this data folder, ended ones left out."""
+    found = {}
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdecimal():
+            try:
+                around = (folder / "environ").read_bytes()
+                line = (folder / "cmdline").read_bytes().replace(b"\0", b" ").decode()
+            except OSError:
+                continue
+            if f"CLENCHLINE_DATA={data}\0".encode() in around and line:
+                found[int(folder.name)] = line
+    return found
+
+
 def kill_tree(process: subprocess.Popen[str]) -> None:
     """As a power cut does it: nobody in the group has time for a word."""
     if process.poll() is None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults.conftest import Installation, hear, kill_tree, until
+from tests.faults.conftest import Installation, hear, kill_tree, running, until
 
 pytestmark = [pytest.mark.slow, pytest.mark.once]
 
@@ -30,21 +30,6 @@ def _answers(port: int) -> bool:
     except OSError:
         return False
     return True
-
-
-def _running(data: Path) -> dict[int, str]:
-    """Processes that were started on this data folder, ended ones left out."""
-    found = {}
-    for folder in Path("/proc").iterdir():
-        if folder.name.isdecimal():
-            try:
-                around = (folder / "environ").read_bytes()
-                line = (folder / "cmdline").read_bytes().replace(b"\0", b" ").decode()
-            except OSError:
-                continue
-            if f"CLENCHLINE_DATA={data}\0".encode() in around and line:
-                found[int(folder.name)] = line
-    return found
 
 
 def _parent(pid: int) -> int:
@@ -68,7 +53,7 @@ class Up:
         hear(self.process, "ready", seconds=120)
 
     def processes(self) -> dict[int, str]:
-        return _running(self.installation.data)
+        return running(self.installation.data)
 
     def child(self, name: str) -> int:
         """The direct child that runs ``name``."""

@@ -1,6 +1,8 @@
 """Weeks proposed, moved by hand, accepted, and taken back."""
 
+from contextlib import contextmanager
 from datetime import date, timedelta
+from multiprocessing import Pipe
 from uuid import uuid4
 
 import pytest
@@ -9,6 +11,7 @@ from practice import outbox
 from practice.errors import Refused
 from practice.models import Message
 from scheduling.models import Away, BookedHorse, Booking, Proposal, Round
+from scheduling.planner import apart
 from scheduling.selectors import moves
 from scheduling.selectors.moves import choices
 from scheduling.selectors.plans import Wish
@@ -57,6 +60,20 @@ def book(farrier, barn, day, status="pencilled"):
         farrier=farrier, day=day, wishes=[wish], by=farrier, today=TODAY, status=status
     )
     return Booking.objects.get(barn=barn, day=day)
+
+
+@pytest.fixture
+def searched_here(monkeypatch):
+    """The search in this process: to begin another costs a second, and one test does."""
+
+    @contextmanager
+    def searching(instance, **said):
+        mine, theirs = Pipe()
+        mine.send((instance, said))
+        apart.main(theirs)
+        yield apart.Apart(mine)
+
+    monkeypatch.setattr(apart, "searching", searching)
 
 
 # --- asked for ---------------------------------------------------------------------------
@@ -108,7 +125,7 @@ def test_a_practice_without_a_home_is_told_what_is_missing(farrier, barns):
     assert "home" in proposal.sentence
 
 
-def test_a_worker_that_lost_its_claim_writes_no_plan(farrier, barns):
+def test_a_worker_that_lost_its_claim_writes_no_plan(farrier, barns, searched_here):
     proposal = start(by=farrier, today=TODAY)
     service.propose_job(alive=lambda: False, proposal=str(proposal.pk))
     proposal.refresh_from_db()
@@ -183,7 +200,7 @@ def test_a_world_survives_its_json(farrier, barns):
     assert (one.instance.minutes == again.instance.minutes).all()
 
 
-def test_a_program_proposes_reads_and_accepts(client, farrier, barns):
+def test_a_program_proposes_reads_and_accepts(client, farrier, barns, searched_here):
     from django.utils import timezone
 
     client.force_login(farrier)
@@ -400,7 +417,7 @@ def test_a_moved_booking_that_was_agreed_meanwhile_stays(farrier, barns):
     assert booking.day == TODAY + timedelta(days=2)
 
 
-def test_after_a_call_off_others_keep_their_days(farrier, barns):
+def test_after_a_call_off_others_keep_their_days(farrier, barns, searched_here):
     """Proposing anew around what is asked moves nothing that need not move."""
     first = ready(by=farrier, today=TODAY)
     accept(proposal=first, by=farrier, today=TODAY)

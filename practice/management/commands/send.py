@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand
 from django.db import close_old_connections
 
 from practice import outbox
+from practice.lane import Lane
 from practice.tasks import nightly
 
 
@@ -29,12 +30,14 @@ class Command(BaseCommand):
             nightly()
             self.stdout.write(f"{outbox.drain()} done")
             return
-        told = threading.Event()
+        told, lane = threading.Event(), Lane()
         for word in (signal.SIGTERM, signal.SIGINT):
             signal.signal(word, lambda _signal, _frame: told.set())
         while not told.is_set():
             nightly()
-            while outbox.drain() and not told.is_set():
+            lane.look()
+            while outbox.drain(long=False) and not told.is_set():
                 pass  # a hundred at a time
             close_old_connections()
             told.wait(max(1.0, options["every"]))
+        lane.end()
