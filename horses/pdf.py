@@ -128,7 +128,7 @@ def visit_report(told: Told, *, practice: Practice) -> Report:
     name = re.sub(r"[^a-z0-9]+", "-", horse.name.lower()).strip("-") or "horse"
     return Report(
         name=f"{name}-{told.day.isoformat()}.pdf",
-        content=render(html, css=css, title=title, lang=practice.language),
+        content=render(html, css=css, title=title, lang="en"),
     )
 
 

@@ -24,8 +24,9 @@ class Proposals:
 
     ``currency`` is an ISO 4217 code; ``tax_regime`` names the rules that billing
     knows by the country's code, or 'none'; ``tax_word`` is what people there call
-    the tax; ``language`` is that of the pages that suits best among those that the
-    house speaks; ``date_order`` is how days are written in figures.
+    the tax; ``language`` is that of documents and mails to clients, of those that
+    the house writes (``practice.languages``); ``date_order`` is how days are written
+    in figures.
     """
 
     code: str
@@ -42,8 +43,10 @@ class Proposals:
     language: str = "en"
 
 
-def _euro(code: str, name: str, zone: str, word: str) -> Proposals:
-    return Proposals(code, name, "EUR", zone, tax_regime=code, tax_word=word)
+def _euro(code: str, name: str, zone: str, word: str, language: str) -> Proposals:
+    return Proposals(
+        *(code, name, "EUR", zone), tax_regime=code, tax_word=word, language=language
+    )
 
 
 _KNOWN = (
@@ -53,18 +56,19 @@ _KNOWN = (
         tax_regime="GB",
         tax_word="VAT",
     ),
-    _euro("IE", "Ireland", "Europe/Dublin", "VAT"),
-    _euro("DE", "Germany", "Europe/Berlin", "USt"),
-    _euro("FR", "France", "Europe/Paris", "TVA"),
-    _euro("NL", "Netherlands", "Europe/Amsterdam", "btw"),
-    _euro("BE", "Belgium", "Europe/Brussels", "btw/TVA"),
-    _euro("AT", "Austria", "Europe/Vienna", "USt"),
-    _euro("ES", "Spain", "Europe/Madrid", "IVA"),
-    _euro("IT", "Italy", "Europe/Rome", "IVA"),
+    _euro("IE", "Ireland", "Europe/Dublin", "VAT", "en"),
+    _euro("DE", "Germany", "Europe/Berlin", "USt", "de"),
+    _euro("FR", "France", "Europe/Paris", "TVA", "fr"),
+    _euro("NL", "Netherlands", "Europe/Amsterdam", "btw", "nl"),
+    _euro("BE", "Belgium", "Europe/Brussels", "btw/TVA", "nl"),
+    _euro("AT", "Austria", "Europe/Vienna", "USt", "de"),
+    _euro("ES", "Spain", "Europe/Madrid", "IVA", "es"),
+    _euro("IT", "Italy", "Europe/Rome", "IVA", "it"),
     Proposals(
         *("CH", "Switzerland", "CHF", "Europe/Zurich"),
         tax_regime="CH",
         tax_word="MWST",
+        language="de",
     ),
     Proposals(
         *("US", "United States", "USD", "America/New_York"),

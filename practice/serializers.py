@@ -4,6 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from practice.languages import LANGUAGES
 from practice.models import AccessHours, Area, Barn, Client
 
 
@@ -32,7 +33,7 @@ class ClientSerializer(serializers.ModelSerializer[Client]):
         fields = (
             *("id", "name", "kind", "phone", "email"),
             *("street", "town", "post_code", "country"),
-            *("tax_number", "payment_days", "notes", "is_active"),
+            *("tax_number", "payment_days", "language", "notes", "is_active"),
             *("created_at", "changed_at"),
         )
         read_only_fields = fields
@@ -56,6 +57,12 @@ class ClientEntrySerializer(serializers.Serializer[Any]):
     tax_number = serializers.CharField(max_length=40, required=False, allow_blank=True)
     payment_days = serializers.IntegerField(
         min_value=0, max_value=365, required=False, allow_null=True
+    )
+    language = serializers.ChoiceField(
+        choices=LANGUAGES,
+        required=False,
+        allow_blank=True,
+        help_text="of documents and mails; empty: the practice's",
     )
     notes = serializers.CharField(required=False, allow_blank=True)
     sure = serializers.BooleanField(

@@ -19,4 +19,4 @@ def round_sheet(sheet: Sheet) -> bytes:
     }
     html = render_to_string("pdf/round_sheet.html", words)
     css = FONT_FACES + render_to_string("pdf/round_sheet.css", words)
-    return render(html, css=css, title=title, lang=sheet.practice.language)
+    return render(html, css=css, title=title, lang="en")

@@ -9,23 +9,10 @@ from billing.models import ClientTerms, SplitMode
 from practice.models import Client
 from practice.units import System
 
-LANGUAGES = [
-    ("", "as the practice writes"),
-    ("en", "English"),
-    ("de", "German"),
-    ("fr", "French"),
-    ("nl", "Dutch"),
-    ("es", "Spanish"),
-    ("it", "Italian"),
-]
-
 
 class ClientTermsForm(forms.Form):
     """How one client is billed."""
 
-    language = forms.ChoiceField(
-        choices=LANGUAGES, required=False, label="Language of documents"
-    )
     reference = forms.CharField(
         max_length=60,
         required=False,

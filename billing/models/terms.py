@@ -16,9 +16,6 @@ class ClientTerms(Timed):
         REVERSE = "reverse_charge", "reverse charge: a business that accounts for it"
 
     client = models.OneToOneField(Client, on_delete=models.CASCADE, related_name="+")
-    language = models.CharField(
-        max_length=10, blank=True, help_text="of documents; empty: the practice's"
-    )
     reference = models.CharField(
         max_length=60, blank=True, help_text="BT-10: what the client wants to read"
     )

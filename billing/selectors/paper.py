@@ -16,7 +16,6 @@ from billing.selectors.accounts import (
     settled,
     statement,
 )
-from billing.selectors.charges import terms_of
 from billing.snapshot import as_current
 from practice.models import Client, Practice
 
@@ -125,7 +124,7 @@ def _parties(client: Client) -> dict[str, Any]:
             "name": client.name,
             **{name: getattr(client, name) for name in place},
         },
-        "language": terms_of(client).language or practice.language,
+        "language": practice.language_to(client),
         "currency": practice.currency,
         "size": wishes.size,
         "logo": wishes.logo_id or "",

@@ -23,6 +23,7 @@ from billing.models import (
 )
 from billing.services.ledger import balance_of, exact, lock_invoice
 from billing.services.totals import put_nets, refresh_totals
+from billing.words.letters import nudge
 from practice import outbox
 from practice.errors import Refused
 from practice.models import Client, Practice, User
@@ -145,20 +146,25 @@ def nudge_job(*, day: str) -> None:
 
 def _nudge(invoice: Any, step: str, practice: Practice, today: date) -> None:
     client: Client = invoice.client
-    about = {
-        "invoice": invoice,
-        "open": exact(invoice.open_amount, invoice.currency),
-        "client": client,
+    about: dict[str, Any] = {
         "practice": practice,
-        "step": step,
-        "late": (today - invoice.due_day).days,
+        "said": nudge(
+            practice.language_to(client),
+            name=client.name,
+            number=invoice.number,
+            step=step,
+            due_day=invoice.due_day,
+            late=(today - invoice.due_day).days,
+            amount=exact(invoice.open_amount, invoice.currency),
+            currency=invoice.currency,
+        ),
         "page": settings.SITE_URL + reverse("billing:my_invoice", args=[invoice.pk]),
         "has_sign_in": client.users.filter(is_active=True).exists(),
     }
     outbox.queue_mail(
         kind="nudge",
         to=client.email,
-        subject=render_to_string("mail/nudge/subject.txt", about),
+        subject=about["said"]["subject"],
         body=render_to_string("mail/nudge/body.txt", about),
         key=f"nudge:{invoice.pk}:{step}",
         attach=[("invoice", str(invoice.pk))],

@@ -55,7 +55,7 @@ def build(
         "due_day": due_day.isoformat(),
         "currency": currency,
         "currency_decimals": money.exponent(currency),
-        "language": terms.language or practice.language,
+        "language": practice.language_to(invoice.client),
         "prices_include_tax": invoice.prices_include_tax,
         "tax_word": regime.tax_word,
         "tax_regime": regime.code,
@@ -143,7 +143,7 @@ def _buyer(client: Client, terms: ClientTerms, practice: Practice) -> dict[str, 
         "id": str(client.pk),
         "vat_id": client.tax_number.replace(" ", ""),
         "reference": terms.reference,
-        "language": terms.language or practice.language,
+        "language": practice.language_to(client),
     }
 
 

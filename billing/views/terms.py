@@ -16,7 +16,7 @@ from practice.forms.answers import say
 from practice.models import Barn, Client, Practice
 
 _CLIENT = (
-    *("language", "reference", "is_business", "treatment", "exempt_number"),
+    *("reference", "is_business", "treatment", "exempt_number"),
     *("exempt_until", "discount_percent", "discount_reason"),
 )
 _BARN = ("payer", "payer_from", "payer_to", "split_mode", "travel_metres")

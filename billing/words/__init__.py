@@ -10,36 +10,21 @@ house and have not been read by a native speaker of each language yet.
     w.day(date(2026, 11, 25))               # 25. November 2026
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from billing import money
-from billing.words.catalogue import CATALOGUE, LANGUAGES, NAMES
+from billing.words.catalogue import CATALOGUE
+from practice import days, languages
+from practice.languages import FIXED
 
-__all__ = ["CATALOGUE", "LANGUAGES", "NAMES", "Words", "words"]
+__all__ = ["CATALOGUE", "Words", "words"]
 
-FIXED = "\N{NO-BREAK SPACE}"
 NARROW = "\N{NARROW NO-BREAK SPACE}"
 
 SIGNS = {"GBP": "£", "EUR": "€", "USD": "$", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$"}
 """Signs that a reader takes for one currency; any other shows its ISO 4217 code."""
-
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = {
-    "en": "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec",
-    "de": "Januar Februar März April Mai Juni Juli August September Oktober November "
-    "Dezember",
-    "fr": "janvier février mars avril mai juin juillet août septembre octobre novembre "
-    "décembre",
-    "nl": "januari februari maart april mei juni juli augustus september oktober "
-    "november december",
-    "es": "enero febrero marzo abril mayo junio julio agosto septiembre octubre "
-    "noviembre diciembre",
-    "it": "gennaio febbraio marzo aprile maggio giugno luglio agosto settembre ottobre "
-    "novembre dicembre",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,27 +89,13 @@ class Words:
 
     def day(self, day: date) -> str:
         """A day in words: ``Wed 25 Nov 2026``, ``25. November 2026``."""
-        month = _MONTHS[self.language].split()[day.month - 1]
-        parts: tuple[str, ...]
-        match self.language:
-            case "en":
-                parts = (_WEEKDAYS[day.weekday()], str(day.day), month)
-            case "de":
-                parts = (f"{day.day}.", month)
-            case "es":
-                parts = (str(day.day), "de", month, "de")
-            case "fr" | "it" if day.day == 1:
-                parts = ("1er" if self.language == "fr" else "1º", month)
-            case _:
-                parts = (str(day.day), month)
-        return FIXED.join((*parts, str(day.year)))
+        return languages.day(self.language, day)
 
     def short_day(self, day: date) -> str:
         """A day for a column: ``25 Nov 2026``, ``25.11.2026``."""
         match self.language:
             case "en":
-                month = _MONTHS["en"].split()[day.month - 1]
-                return FIXED.join((str(day.day), month, str(day.year)))
+                return days.short(day, year=True).replace(" ", FIXED)
             case "de":
                 return f"{day:%d.%m.%Y}"
             case "nl":
@@ -133,15 +104,10 @@ class Words:
                 return f"{day:%d/%m/%Y}"
 
 
-_BY_LANGUAGE: Mapping[str, Mapping[str, str]] = {
-    language: {key: row[place] for key, row in CATALOGUE.items()}
-    for place, language in enumerate(LANGUAGES)
-}
-_KNOWN = {language: Words(language) for language in LANGUAGES}
+_BY_LANGUAGE = languages.by_language(CATALOGUE)
+_KNOWN = {language: Words(language) for language in languages.LANGUAGES}
 
 
 def words(language: str) -> Words:
     """The words of a language by its tag (BCP 47); English where it has none here."""
-    return _KNOWN.get(
-        language.lower().partition("-")[0].partition("_")[0], _KNOWN["en"]
-    )
+    return _KNOWN[languages.known(language)]

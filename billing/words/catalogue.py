@@ -1,16 +1,6 @@
-"""The words by key, in the order of ``LANGUAGES``."""
+"""The words by key, in the order of ``practice.languages.LANGUAGES``."""
 
-LANGUAGES = ("en", "de", "fr", "nl", "es", "it")
-NAMES = {
-    "en": "English",
-    "de": "Deutsch",
-    "fr": "Français",
-    "nl": "Nederlands",
-    "es": "Español",
-    "it": "Italiano",
-}
-
-_Row = tuple[str, str, str, str, str, str]
+from practice.languages import Row as _Row
 
 # fmt: off
 TITLES: dict[str, _Row] = {
@@ -154,6 +144,43 @@ MAIL: dict[str, _Row] = {
     "regards": ("With kind regards", "Mit freundlichen Grüßen", "Cordialement", "Met vriendelijke groet", "Un cordial saludo", "Cordiali saluti"),
     "subject": ("{title} {number} from {practice}", "{title} {number} von {practice}", "{title} {number} de {practice}", "{title} {number} van {practice}", "{title} {number} de {practice}", "{title} {number} di {practice}"),
 }
+NUDGE: dict[str, _Row] = {
+    "nudge_subject_before": ("Invoice {number} is due on {day}", "Rechnung {number} ist am {day} fällig", "La facture {number} arrive à échéance le {day}", "Factuur {number} vervalt op {day}", "La factura {number} vence el {day}", "La fattura {number} scade il giorno {day}"),
+    "nudge_subject": ("Invoice {number}: {amount} still open", "Rechnung {number}: {amount} noch offen", "Facture {number} : {amount} restent dus", "Factuur {number}: nog {amount} open", "Factura {number}: {amount} pendientes", "Fattura {number}: {amount} ancora da pagare"),
+    "nudge_before": (
+        "A reminder only: invoice {number} is due on {day}.",
+        "Nur zur Erinnerung: Rechnung {number} ist am {day} fällig.",
+        "Un simple rappel : la facture {number} arrive à échéance le {day}.",
+        "Alleen ter herinnering: factuur {number} vervalt op {day}.",
+        "Solo un recordatorio: la factura {number} vence el {day}.",
+        "Solo un promemoria: la fattura {number} scade il giorno {day}.",
+    ),
+    "nudge_late": (
+        "Invoice {number} was due on {day}. Perhaps it slipped by: {amount} of it is still open.",
+        "Rechnung {number} war am {day} fällig. Vielleicht ist sie untergegangen: {amount} davon sind noch offen.",
+        "La facture {number} était à régler le {day}. Elle vous a peut-être échappé : {amount} restent dus.",
+        "Factuur {number} verviel op {day}. Misschien is ze u ontgaan: {amount} staat nog open.",
+        "La factura {number} venció el {day}. Quizá se le haya pasado: quedan pendientes {amount}.",
+        "La fattura {number} scadeva il giorno {day}. Forse è sfuggita: restano da pagare {amount}.",
+    ),
+    "nudge_last": (
+        "Invoice {number} was due on {day}, {days} days ago, and we still miss {amount} of it. Please pay it now, or tell us what stands in the way.",
+        "Rechnung {number} war am {day} fällig, vor {days} Tagen, und uns fehlen davon noch {amount}. Bitte bezahlen Sie sie jetzt, oder sagen Sie uns, was im Wege steht.",
+        "La facture {number} était à régler le {day}, il y a {days} jours, et il nous manque encore {amount}. Merci de la régler maintenant, ou de nous dire ce qui vous en empêche.",
+        "Factuur {number} verviel op {day}, {days} dagen geleden, en we missen nog {amount}. Betaal nu, of laat ons weten wat er in de weg staat.",
+        "La factura {number} venció el {day}, hace {days} días, y todavía faltan {amount}. Páguela ahora, por favor, o díganos qué lo impide.",
+        "La fattura {number} scadeva il giorno {day}, {days} giorni fa, e mancano ancora {amount}. Vi preghiamo di pagarla ora, o di dirci che cosa lo impedisce.",
+    ),
+    "nudge_paid": (
+        "If you have paid already, please take no notice of this. If something on the invoice is not right, just answer this mail. The invoice is attached.",
+        "Wenn Sie schon bezahlt haben, ist diese Nachricht gegenstandslos. Wenn auf der Rechnung etwas nicht stimmt, antworten Sie einfach auf diese E-Mail. Die Rechnung liegt bei.",
+        "Si vous avez déjà payé, ne tenez pas compte de ce message. Si quelque chose ne va pas sur la facture, répondez simplement à ce courriel. La facture est jointe.",
+        "Hebt u al betaald, dan kunt u dit bericht negeren. Klopt er iets niet op de factuur, antwoord dan gewoon op deze e-mail. De factuur is bijgevoegd.",
+        "Si ya ha pagado, no tenga en cuenta este mensaje. Si algo de la factura no está bien, responda a este correo. La factura va adjunta.",
+        "Se avete già pagato, ignorate questo messaggio. Se nella fattura qualcosa non va, rispondete semplicemente a questa e-mail. La fattura è allegata.",
+    ),
+    "see_it": ("You can see it here:", "Sie sehen sie hier:", "Vous la trouverez ici :", "U ziet ze hier:", "Puede verla aquí:", "Potete vederla qui:"),
+}
 # fmt: on
 
 CATALOGUE: dict[str, _Row] = {
@@ -164,4 +191,5 @@ CATALOGUE: dict[str, _Row] = {
     **PAYING,
     **ACCOUNTS,
     **MAIL,
+    **NUDGE,
 }

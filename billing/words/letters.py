@@ -1,4 +1,5 @@
-"""The words of the mail that brings a document, in the document's language. Pure."""
+"""The words of the mails that go to clients: with a document in the document's
+language, all others in the client's. Pure."""
 
 from datetime import date
 from decimal import Decimal
@@ -41,6 +42,40 @@ def letter(snapshot: dict[str, Any]) -> dict[str, Any]:
         "link": snapshot["payment"]["link"] if not is_credit else "",
         "pay_online": w.t("pay_online"),
         "see_all": w.t("see_all"),
+        "regards": w.t("regards"),
+    }
+
+
+def nudge(
+    language: str,
+    *,
+    name: str,
+    number: str,
+    step: str,
+    due_day: date,
+    late: int,
+    amount: Decimal,
+    currency: str,
+) -> dict[str, Any]:
+    """What a nudge says: ``subject``, ``dear``, ``text``, ``rows``, ``paid``,
+    ``see_it``, ``regards``. ``step`` is that of ``collecting.step_of``, ``amount`` what
+    is open still."""
+    w = words(language)
+    told = {
+        "number": number,
+        "day": w.day(due_day),
+        "amount": w.money(amount, currency),
+        "days": late,
+    }
+    text = {"before": "nudge_before", "30": "nudge_last"}.get(step, "nudge_late")
+    subject = "nudge_subject_before" if step == "before" else "nudge_subject"
+    return {
+        "subject": w.t(subject, **told),
+        "dear": w.t("dear", name=name),
+        "text": w.t(text, **told),
+        "rows": [(w.t("amount_due"), told["amount"]), (w.t("reference"), number)],
+        "paid": w.t("nudge_paid"),
+        "see_it": w.t("see_it"),
         "regards": w.t("regards"),
     }
 

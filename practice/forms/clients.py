@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from practice.forms.fields import CountryField
+from practice.forms.fields import CountryField, LanguageField
 from practice.models import Client
 
 
@@ -32,6 +32,10 @@ class ClientForm(forms.Form):
     town = forms.CharField(max_length=100, required=False, label="Town")
     post_code = forms.CharField(max_length=20, required=False, label="Post code")
     country = CountryField()
+    language = LanguageField(
+        empty="as the practice writes",
+        help_text="Of invoices, reminders and other mail to this client.",
+    )
     tax_number = forms.CharField(
         max_length=40, required=False, label="Tax registration number"
     )

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django import forms
 
-from practice import countries
+from practice import countries, languages
 from practice.geo import BadPosition, Position, parse_position
 
 
@@ -53,6 +53,16 @@ class CountryField(forms.CharField):
         if code and not (code.isascii() and code.isalpha()):
             raise forms.ValidationError("Two letters, such as GB or US.")
         return code
+
+
+class LanguageField(forms.ChoiceField):
+    """One of the languages that documents and mails are written in."""
+
+    def __init__(self, *, empty: str = "", **more: Any) -> None:
+        more.setdefault("label", "Language of documents and mails")
+        more.setdefault("required", not empty)
+        none = [("", empty)] if empty else []
+        super().__init__(choices=[*none, *languages.NAMES.items()], **more)
 
 
 class CurrencyField(forms.CharField):

@@ -6,9 +6,15 @@ from typing import Any
 
 from django import forms
 
-from practice.forms.fields import CountryField, CurrencyField, PositionField
+from practice.forms.fields import (
+    CountryField,
+    CurrencyField,
+    LanguageField,
+    PositionField,
+)
 from practice.forms.start import zone_choices
 from practice.geo import Position
+from practice.languages import known
 from practice.models import Practice
 
 
@@ -77,7 +83,7 @@ class HomeForm(SettingsForm):
 
 
 class UnitsForm(SettingsForm):
-    title = "Units, money and time"
+    title = "Units, money, time and language"
     lede = "How figures are read and shown. What is stored does not change."
 
     length_unit = forms.ChoiceField(
@@ -95,6 +101,14 @@ class UnitsForm(SettingsForm):
         help_text="Three letters, such as GBP. Invoices already made keep theirs."
     )
     time_zone = forms.ChoiceField(choices=zone_choices, label="Time zone")
+    language = LanguageField(
+        help_text="Of what goes out to clients who have none of their own. These pages "
+        "are in English.",
+    )
+
+    @classmethod
+    def values_of(cls, practice: Practice) -> dict[str, Any]:
+        return {**super().values_of(practice), "language": known(practice.language)}
 
 
 class TaxForm(SettingsForm):

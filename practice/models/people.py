@@ -42,7 +42,7 @@ class Client(Timed):
     country = models.CharField(max_length=2, blank=True)
     tax_number = models.CharField(max_length=40, blank=True)
     payment_days = models.PositiveSmallIntegerField(null=True, blank=True)
-    language = models.CharField(max_length=10, blank=True)
+    language = models.CharField(max_length=10, blank=True)  # empty: the practice's
     notes = models.TextField(blank=True)
     is_active = models.BooleanField(default=True)
 

@@ -5,7 +5,9 @@ from zoneinfo import ZoneInfo
 from django.db import models
 from django.db.models import Q
 
+from practice.languages import known
 from practice.models.base import Timed
+from practice.models.people import Client
 
 
 class PracticeManager(models.Manager["Practice"]):
@@ -113,6 +115,10 @@ class Practice(Timed):
 
     def __str__(self) -> str:
         return self.name
+
+    def language_to(self, client: Client | None) -> str:
+        """The language in which a client is written to; others get the practice's."""
+        return known((client.language if client else "") or self.language)
 
     @property
     def zone(self) -> ZoneInfo:

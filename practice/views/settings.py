@@ -9,6 +9,7 @@ from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
 from practice.forms.practice import SECTIONS
+from practice.languages import NAMES
 from practice.models import Practice
 from practice.services.practice import change_practice
 
@@ -17,7 +18,9 @@ from practice.services.practice import change_practice
 @access.door(access.HEAD)
 def settings_page(request: HttpRequest) -> HttpResponse:
     """All settings as they stand, each section with its way to change it."""
-    return render(request, "practice/settings.html")
+    practice = Practice.objects.filter(pk=1).first()
+    told = {"language": NAMES[practice.language_to(None)] if practice else ""}
+    return render(request, "practice/settings.html", told)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -63,13 +63,13 @@ def prepare(folder):
 
 def draft_of(dice, practice, number):
     """One draft of the generator."""
-    from billing.models import ClientTerms, Invoice
+    from billing.models import Invoice
     from billing.services.lines import NewLine, add_line, set_note
     from tests import factories
 
     language = dice.choice(["en", "de", "fr", "nl", "es", "it"])
-    client = factories.make_client(name=f"{dice.choice(NAMES)} {number}")
-    ClientTerms.objects.update_or_create(client=client, defaults={"language": language})
+    name = f"{dice.choice(NAMES)} {number}"
+    client = factories.make_client(name=name, language=language)
     draft = Invoice.objects.create(
         client=client,
         currency=practice.currency,

@@ -80,6 +80,17 @@ def test_each_nudge_goes_once_over_the_days_and_stops_when_paid(client, nudging)
     assert len(nudged()) == 4
 
 
+def test_a_nudge_is_in_the_client_s_language(nudging):
+    client = factories.make_client(name="Jana Roth", language="de")
+    invoice_over(client, "1045.00", day=ago(21))
+    nudge_job(day=TODAY.isoformat())
+    mail = Message.objects.get(kind="nudge")
+    body = " ".join(mail.body.split())
+    assert mail.subject == "Rechnung INV-00001: 1.045,00 £ noch offen"
+    assert body.startswith("Guten Tag Jana Roth, Rechnung INV-00001 war am 18. Nov")
+    assert "Zu zahlen: 1.045,00 £" in body
+
+
 def test_no_nudge_while_disputed_nor_where_they_are_off(client, practice):
     invoice = invoice_over(client, "100.00", day=ago(22))
     nudge_job(day=TODAY.isoformat())

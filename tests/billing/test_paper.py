@@ -9,7 +9,7 @@ from django.urls import reverse
 from lxml import etree
 from PIL import Image
 
-from billing.models import ClientTerms, Invoice, Logo, PaperSettings, Rendition
+from billing.models import Invoice, Logo, PaperSettings, Rendition
 from billing.selectors import receipt_data, statement_data
 from billing.services import renditions
 from billing.services.credit import credit_in_full
@@ -99,8 +99,7 @@ def test_in_euros_page_xml_and_mail_name_the_creditor_reference(in_euros):
 
 
 def test_the_paper_speaks_the_client_s_language(practice):
-    client = factories.make_client()
-    ClientTerms.objects.update_or_create(client=client, defaults={"language": "fr"})
+    client = factories.make_client(language="fr")
     paper = issued(client, "1095.00")
     text = page_text(renditions.read(renditions.render(invoice=paper)))
     assert squeezed("Facturé à") in text.replace("FACTURÉÀ", "Facturéà")

@@ -466,8 +466,8 @@ def test_a_certificate_without_number_or_expiry_is_none(db):
 
 def test_a_business_that_accounts_for_the_tax_itself(full_set, priced, visit_of):
     priced(full_set, "95")
-    stud = factories.make_client(tax_number="IE1234567FA", country="IE")
-    ClientTerms.objects.create(client=stud, treatment="reverse_charge", language="fr")
+    stud = factories.make_client(tax_number="IE1234567FA", country="IE", language="fr")
+    ClientTerms.objects.create(client=stud, treatment="reverse_charge")
     horse = factories.make_horse(owner=stud, usual_work=full_set)
     said = issued(only_draft(visit_of(horse))).snapshot
     (group,) = said["tax_groups"]
