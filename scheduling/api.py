@@ -21,6 +21,7 @@ from practice.models import Area, Barn, User
 from scheduling.models import Booking, Proposal, Round
 from scheduling.selectors.booking import chosen_wishes
 from scheduling.selectors.due import as_due, due_horses
+from scheduling.selectors.handling import handling_of
 from scheduling.selectors.proposals import viewed
 from scheduling.selectors.rounds import with_stops
 from scheduling.serializers import (
@@ -100,7 +101,8 @@ class Due(Resource[Any]):
             else None,
         )
         page = self.paginate_queryset(found) or []
-        rows = [as_due(horse, today=today) for horse in page]
+        handling = handling_of(page)
+        rows = [as_due(horse, today=today, handling=handling) for horse in page]
         told: Any = DueSerializer
         return self.get_paginated_response(told(rows, many=True).data)
 

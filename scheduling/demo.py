@@ -21,6 +21,7 @@ from scheduling.models import (
     ClientReminders,
     DrivenRoad,
     HorseHandling,
+    HorseMinutes,
     KeptDrives,
     Lodging,
     Proposal,
@@ -269,7 +270,7 @@ def erase() -> None:
         *(Stop, Round, BookedHorse, Booking),
         *(Reminder, ClientReminders, ReminderSettings),
         *(DrivenRoad, KeptDrives, RoadMap, TravelSettings),
-        *(HorseHandling, BarnFinish, BarnClosure, Lodging),
+        *(HorseMinutes, HorseHandling, BarnFinish, BarnClosure, Lodging),
         *(CalendarFeed, WorkingDay, UsualDay),
     ):
         model._default_manager.all().delete()

@@ -233,13 +233,40 @@ def _break_room(running: Running) -> int:
 
 
 @dataclass(frozen=True, slots=True)
+class Done:
+    """A work at a horse, by their keys. planned: minutes at this horse. usual: those
+    that the work takes where a horse has none of its own."""
+
+    work: int
+    horse: int
+    planned: int
+    usual: int
+
+
+@dataclass(frozen=True, slots=True)
 class Stay:
-    """A stay at a barn: set-up, minutes from arrival to leaving, and the works done
-    there, each with the minutes that it was planned with."""
+    """A stay at a barn: set-up, minutes from arrival to leaving, what was done there.
+    horses: how many were there to be attended, also where nobody said with what."""
 
     setup_minutes: int
     minutes: int
-    works: tuple[tuple[int, int], ...]
+    horses: int
+    done: tuple[Done, ...]
+
+    @property
+    def at_work(self) -> int:
+        """Minutes at the horses."""
+        return self.minutes - self.setup_minutes
+
+    @property
+    def planned(self) -> int:
+        """Minutes that were planned at the horses."""
+        return sum(one.planned for one in self.done)
+
+    @property
+    def teaches(self) -> bool:
+        """Whether there was work, and time for it."""
+        return self.planned > 0 and self.at_work > 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,8 +281,25 @@ class WorkLesson:
     high: float
 
 
+@dataclass(frozen=True, slots=True)
+class HorseLesson:
+    """What stays at which a horse was the only one say of it with a work. As in
+    ``WorkLesson``; planned: minutes that it is planned with now."""
+
+    horse: int
+    work: int
+    planned: int
+    stays: int
+    median: float
+    low: float
+    high: float
+
+
 LEAST_STAYS: Final = 5
 """So many stays before a work is judged. Ours."""
+LEAST_OF_A_HORSE: Final = 4
+"""So many stays before a horse is judged: what most are seen in half a year. A median
+of four bears one that went wrong. Ours."""
 
 
 def lessons(stays: Sequence[Stay]) -> tuple[WorkLesson, ...]:
@@ -263,22 +307,46 @@ def lessons(stays: Sequence[Stay]) -> tuple[WorkLesson, ...]:
 
     A stay with several works is shared out between them as they were planned; so a
     horse that takes twice its time makes all works of that stay slow, which the median
-    over many stays puts right. Stays without work or with no time left after set-up
+    over many stays puts right. A horse that is planned with minutes of its own says by
+    how much its stay went over or under those, so that slow horses that are known don't
+    make their work slow for all. Stays without work or with no time left after set-up
     teach nothing.
     """
     per_work: dict[int, list[float]] = {}
     for stay in stays:
-        planned = sum(minutes for _, minutes in stay.works)
-        at_work = stay.minutes - stay.setup_minutes
-        if planned <= 0 or at_work <= 0:
+        if not stay.teaches:
             continue
-        for key in dict.fromkeys(key for key, _ in stay.works):
-            minutes = next(m for k, m in stay.works if k == key)
-            per_work.setdefault(key, []).append(minutes * at_work / planned)
+        usual = {one.work: one.usual for one in stay.done}
+        for key, minutes in usual.items():
+            per_work.setdefault(key, []).append(minutes * stay.at_work / stay.planned)
     return tuple(
         WorkLesson(key, len(found), *_middle(found))
         for key, found in sorted(per_work.items())
         if len(found) >= LEAST_STAYS
+    )
+
+
+def horse_lessons(stays: Sequence[Stay]) -> tuple[HorseLesson, ...]:
+    """Minutes that single horses take with each work, by the median over stays.
+
+    Only stays with one horse count: of several together nobody can say whose minutes
+    they were, and a quick one beside a slow one would be called slow.
+    """
+    alone: dict[tuple[int, int], list[Stay]] = {}
+    for stay in stays:
+        if len(stay.done) == stay.horses == 1 and stay.teaches:
+            (one,) = stay.done
+            alone.setdefault((one.horse, one.work), []).append(stay)
+    return tuple(
+        HorseLesson(
+            horse,
+            work,
+            found[0].planned,
+            len(found),
+            *_middle([stay.at_work for stay in found]),
+        )
+        for (horse, work), found in sorted(alone.items())
+        if len(found) >= LEAST_OF_A_HORSE
     )
 
 

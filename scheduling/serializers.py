@@ -45,7 +45,9 @@ class DueSerializer(serializers.Serializer[DueHorse]):
     state = serializers.ChoiceField(choices=["late", "overdue", "due", "soon"])
     overdue_days = serializers.IntegerField()
     how = serializers.CharField(help_text="how the due day came about")
-    minutes = serializers.IntegerField(help_text="of the usual work")
+    minutes = serializers.IntegerField(
+        help_text="planned for its usual work at this horse"
+    )
 
     def get_barn_name(self, row: DueHorse) -> str:
         return row.horse.barn.name if row.horse.barn else ""

@@ -66,6 +66,11 @@ driving_urls: list[URLPattern | URLResolver] = [
     path("ask-anew/", driving.ask_anew, name="ask_anew"),
     path("learning/", driving.learning, name="learning"),
     path("learning/<int:pk>/take/", driving.take_lesson, name="take_lesson"),
+    path(
+        "learning/<int:pk>/of-horse/<int:horse>/take/",
+        driving.take_horse_lesson,
+        name="take_horse_lesson",
+    ),
     path("drives/<int:pk>/<str:way>/", driving.leave_out, name="leave_drive_out"),
 ]
 

@@ -215,6 +215,7 @@ WAYS: dict[str, Way] = {
     "scheduling:leave_drive_out": way(NOBODY, BOOKS, pk="drive", way="drive_way"),
     "scheduling:best_order": way(NOBODY, BOOKS, pk="round"),
     "scheduling:booking": way(BOOKS, BOOKS, pk="booking"),
+    "scheduling:take_horse_lesson": way(NOBODY, BOOKS, pk="work", horse="horse"),
     "scheduling:reschedule": way(NOBODY, BOOKS, pk="booking"),
     "scheduling:attend": way(NOBODY, TREATS, pk="booking"),
     "scheduling:call_off": way(BOOKS, BOOKS, pk="booking"),

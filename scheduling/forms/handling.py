@@ -1,10 +1,12 @@
 """How a horse is handled, when a barn can be attended, nights away: as typed."""
 
+from collections.abc import Iterable
 from datetime import date, time
 from typing import Any
 
 from django import forms
 
+from horses.models import Work
 from practice.forms.choices import ManyRows
 from practice.forms.fields import PositionField
 from practice.models import User
@@ -12,8 +14,24 @@ from practice.models.places import Weekday
 from scheduling.forms.rounds import date_field
 
 
+def _minutes(label: str, help_text: str = "") -> forms.IntegerField:
+    return forms.IntegerField(
+        required=False,
+        min_value=5,
+        max_value=480,
+        label=label,
+        help_text=help_text,
+        error_messages={
+            "invalid": "Give whole minutes, such as 45.",
+            "min_value": "Give 5 minutes or more.",
+            "max_value": "Give 480 minutes (8 hours) at the most.",
+        },
+    )
+
+
 class HandlingForm(forms.Form):
-    """Who treats a horse, by how many, and how long it takes."""
+    """Who treats a horse, by how many, and how long it takes: with each of these works,
+    and with all others."""
 
     farrier = forms.ModelChoiceField(
         User.objects.farriers(),
@@ -31,18 +49,26 @@ class HandlingForm(forms.Form):
     needs_two = forms.BooleanField(
         required=False, label="Two people are needed at this horse"
     )
-    minutes = forms.IntegerField(
-        required=False,
-        min_value=5,
-        max_value=480,
-        label="Minutes at this horse",
-        help_text="Empty: the minutes of its usual work.",
-        error_messages={
-            "invalid": "Give whole minutes, such as 45.",
-            "min_value": "Give 5 minutes or more.",
-            "max_value": "Give 480 minutes (8 hours) at the most.",
-        },
+    minutes = _minutes(
+        "Minutes at this horse, whatever the work",
+        "Empty: the minutes that each work usually takes.",
     )
+
+    def __init__(self, *args: Any, works: Iterable[Work], **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.works = tuple(works)
+        for work in self.works:
+            usual = f"usually {work.minutes} min"
+            self.fields[f"minutes_{work.pk}"] = _minutes(work.name, usual)
+
+    def work_fields(self) -> list[forms.BoundField]:
+        """The fields of the works' minutes, for the page."""
+        return [self[f"minutes_{work.pk}"] for work in self.works]
+
+    def by_work(self) -> dict[Work, int | None]:
+        """Minutes with each work; None: not said."""
+        said = self.cleaned_data
+        return {work: said[f"minutes_{work.pk}"] for work in self.works}
 
 
 class FinishForm(forms.Form):

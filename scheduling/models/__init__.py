@@ -6,7 +6,13 @@ from scheduling.models.asks import Ask, Away
 from scheduling.models.bookings import BookedHorse, Booking
 from scheduling.models.days import UsualDay, WorkingDay
 from scheduling.models.feeds import CalendarFeed
-from scheduling.models.handling import BarnClosure, BarnFinish, HorseHandling, Lodging
+from scheduling.models.handling import (
+    BarnClosure,
+    BarnFinish,
+    HorseHandling,
+    HorseMinutes,
+    Lodging,
+)
 from scheduling.models.proposals import Proposal, ProposalStep
 from scheduling.models.reminders import ClientReminders, Reminder, ReminderSettings
 from scheduling.models.rounds import Round, Stop
@@ -25,6 +31,7 @@ __all__ = [
     "HorseHandling",
     "KeptDrives",
     "Lodging",
+    "HorseMinutes",
     "Proposal",
     "ProposalStep",
     "Reminder",

@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from horses.models import Horse
+from horses.models import Horse, Work
 from practice.models import Barn, Timed, User
 from practice.models.places import Weekday
 
@@ -25,7 +25,9 @@ class HorseHandling(Timed):
     )
     needs_two = models.BooleanField(default=False)
     minutes = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="at this horse, instead of its usual work's"
+        null=True,
+        blank=True,
+        help_text="at this horse, whatever the work, where none are said for it",
     )
 
     class Meta:
@@ -38,6 +40,29 @@ class HorseHandling(Timed):
 
     def __str__(self) -> str:
         return f"handling of {self.horse}"
+
+
+class HorseMinutes(Timed):
+    """What one work takes at one horse: goes before all that is said more generally."""
+
+    horse = models.ForeignKey(Horse, on_delete=models.CASCADE, related_name="+")
+    work = models.ForeignKey(Work, on_delete=models.CASCADE, related_name="+")
+    minutes = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["work__position", "work__name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["horse", "work"], name="horse_minutes_once_a_work"
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__range=(5, 480)),
+                name="horse_minutes_within_a_day",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.work} at {self.horse}: {self.minutes} min"
 
 
 class BarnFinish(Timed):

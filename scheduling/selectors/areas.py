@@ -12,11 +12,8 @@ from horses.models import Horse, Visit
 from practice.models import Area, Barn, Practice
 from scheduling.drawing import Mark, draw_map
 from scheduling.models import UsualDay
-from scheduling.selectors.plans import (
-    home_of,
-    minutes_of,
-    position_of,
-)
+from scheduling.selectors.handling import handling_of, minutes_at
+from scheduling.selectors.plans import home_of, position_of
 from scheduling.selectors.travel import known_travel
 
 MOST_BARNS = 500
@@ -166,7 +163,7 @@ class AreaYear:
 
 
 def years(*, today: date) -> list[AreaYear]:
-    """Each area and what lies in none, over the last twelve months. Six queries."""
+    """Each area and what lies in none, over the last twelve months. Nine queries."""
     first = _months_back(today, MONTHS - 1)
     months = [_months_back(today, MONTHS - 1 - n) for n in range(MONTHS)]
     barns: Counter[int | None] = Counter(
@@ -175,15 +172,17 @@ def years(*, today: date) -> list[AreaYear]:
     horses: Counter[int | None] = Counter()
     weekly: dict[int | None, float] = defaultdict(float)
     usual = Practice.objects.the_one().default_interval_weeks
-    for horse in (
+    standing = list(
         Horse.objects.active()
         .filter(barn__isnull=False)
         .select_related("barn", "usual_work")
-    ):
+    )
+    handling = handling_of(standing)
+    for horse in standing:
         assert horse.barn
         horses[horse.barn.area_id] += 1
         weeks = horse.interval_weeks or usual
-        weekly[horse.barn.area_id] += minutes_of(horse) / max(1, weeks)
+        weekly[horse.barn.area_id] += minutes_at(horse, handling) / max(1, weeks)
     told = _visited(first, today)
     days = defaultdict(list)
     for row in UsualDay.objects.filter(area__isnull=False).select_related("farrier"):

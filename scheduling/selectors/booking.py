@@ -17,13 +17,13 @@ from scheduling.selectors.due import (
     as_due,
     due_list,
 )
+from scheduling.selectors.handling import Handling, handling_of, minutes_at
 from scheduling.selectors.plans import (
     Outlook,
     Wish,
     grouped,
     home_of,
     look_ahead,
-    minutes_of,
     position_of,
 )
 
@@ -135,13 +135,12 @@ def candidates(
         if found.barn:
             rows[found.barn] = list(found.horses)
     listed = {row.horse.pk for several in rows.values() for row in several}
-    for barn, horses in grouped(chosen).items():
+    others = [horse for horse in chosen if horse.pk not in listed]
+    handling = handling_of(others)
+    for barn in grouped(chosen):
         rows.setdefault(barn, [])
-        rows[barn] += [
-            as_due(horse, today=today) if _has_window(horse) else _undated(horse, today)
-            for horse in horses
-            if horse.pk not in listed
-        ]
+    for barn, horses in grouped(others).items():
+        rows[barn] += [_as_chosen(horse, today, handling) for horse in horses]
     keys = frozenset(horse.pk for horse in chosen)
     near = [position_of(barn) for barn in grouped(chosen)] or [home_of(practice)]
     offered = [
@@ -173,11 +172,12 @@ def _has_window(horse: Horse) -> bool:
     return getattr(horse, "due_window", None) is not None
 
 
-def _undated(horse: Horse, today: date) -> DueHorse:
-    """A horse chosen although nothing says when it is due."""
-    return DueHorse(
-        horse, today, today, today, "soon", 0, "not due", minutes_of(horse), 0.0
-    )
+def _as_chosen(horse: Horse, today: date, handling: Mapping[int, Handling]) -> DueHorse:
+    """A horse that was chosen, also where nothing says when it is due."""
+    if _has_window(horse):
+        return as_due(horse, today=today, handling=handling)
+    minutes = minutes_at(horse, handling)
+    return DueHorse(horse, today, today, today, "soon", 0, "not due", minutes, 0.0)
 
 
 def map_of_choice(

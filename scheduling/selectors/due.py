@@ -1,6 +1,7 @@
 """Who is due: horses due by a day, less those with a live booking."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -25,7 +26,7 @@ from django.db.models.lookups import Exact
 from horses.models import DueWindow, Horse, Visit, VisitRecord
 from practice.models import Area, Barn, User
 from scheduling.models import BookedHorse, Booking
-from scheduling.selectors.plans import minutes_of
+from scheduling.selectors.handling import Handling, handling_of, minutes_at
 
 AHEAD_DAYS = 14
 """How far the list looks unless asked: two weeks of rounds can be filled from it."""
@@ -174,7 +175,7 @@ def _waiting(today: date) -> Any:
     )
 
 
-def as_due(horse: Horse, *, today: date) -> DueHorse:
+def as_due(horse: Horse, *, today: date, handling: Mapping[int, Handling]) -> DueHorse:
     """One row of the list, from a horse that ``due_horses`` found. No query."""
     window = horse.due_window
     moved = window.basis == DueWindow.Basis.NO_VISIT
@@ -195,7 +196,7 @@ def as_due(horse: Horse, *, today: date) -> DueHorse:
         state=state,
         overdue_days=overdue,
         how=how_due(window),
-        minutes=minutes_of(horse),
+        minutes=minutes_at(horse, handling),
         cost_of_waiting=round(
             cost_of_waiting(target=target, latest=latest, today=today), 1
         ),
@@ -231,7 +232,7 @@ def due_list(
     barn: Barn | None = None,
     at_most: int | None = None,
 ) -> list[DueBarn]:
-    """The due horses by barn, the dearest to leave for another week first. One query.
+    """The due horses by barn, the dearest to leave for another week first. Four queries.
 
     ``at_most``: so many horses, the most pressing ones.
     """
@@ -246,9 +247,10 @@ def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
     to leave for another week first."""
     barns: dict[int | None, Barn | None] = {}
     rows: dict[int | None, list[DueHorse]] = defaultdict(list)
+    handling = handling_of(horses)
     for horse in horses:
         barns[horse.barn_id] = horse.barn
-        rows[horse.barn_id].append(as_due(horse, today=today))
+        rows[horse.barn_id].append(as_due(horse, today=today, handling=handling))
     found = [
         DueBarn(
             barn=barn,

@@ -20,12 +20,12 @@ from scheduling.planner.one_day import (
 from scheduling.planner.pause import with_break_inside
 from scheduling.selectors.handling import (
     NO_LIMITS,
-    NOTHING_SAID,
     BarnLimits,
     Handling,
     barn_limits,
     handling_of,
     lodgings,
+    minutes_at,
 )
 from scheduling.selectors.hours import WorkHours, hours_of
 from scheduling.selectors.travel import known_travel
@@ -33,8 +33,6 @@ from scheduling.selectors.travel import known_travel
 AGREED_WITHIN = 15
 """Minutes after an agreed start by which the work may begin: what "about ten" means.
 Ours."""
-USUAL_WORK_MINUTES = 45
-"""A horse whose usual work is not said. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +89,6 @@ def home_of(practice: Practice) -> Position | None:
     return Position(float(practice.home_latitude), float(practice.home_longitude))
 
 
-def minutes_of(horse: Horse) -> int:
-    """Minutes at the barn for what the horse usually gets."""
-    return horse.usual_work.minutes if horse.usual_work else USUAL_WORK_MINUTES
-
-
 def open_hours(barn: Barn, day: date) -> tuple[tuple[int, int], ...] | None:
     """The barn's access hours on the day in minutes: None is always, () is closed.
 
@@ -123,7 +116,7 @@ def look_ahead(
 ) -> Outlook:
     """The round of these barns on this day: the best order, or the one given.
 
-    Ten queries at the most, given barns with ``access_hours`` prefetched and horses with
+    Eleven queries at the most, given barns with ``access_hours`` prefetched and horses with
     ``usual_work``.
     """
     hours = hours_of(farrier=farrier, day=day)
@@ -146,7 +139,7 @@ def look_ahead(
         first = [str(wish.barn.pk) for wish in wishes if wish.attended]
         plan = plan_round(frame, calls, first=first, drive=travel.drive)
     parts = {
-        str(wish.barn.pk): [_at_horse(horse, handling) for horse in wish.horses]
+        str(wish.barn.pk): [minutes_at(horse, handling) for horse in wish.horses]
         for wish in wishes
     }
     plan = with_break_inside(frame, calls, plan, parts, drive=travel.drive)
@@ -223,7 +216,7 @@ def _call(
 ) -> Call:
     barn = wish.barn
     typed = wish.typed_minutes
-    minutes = sum(_at_horse(horse, handling) for horse in wish.horses)
+    minutes = sum(minutes_at(horse, handling) for horse in wish.horses)
     return Call(
         key=str(barn.pk),
         name=barn.name,
@@ -234,11 +227,6 @@ def _call(
         or within_limits(open_hours(barn, day), limits, day, minutes),
         typed_minutes=barn.typed_drive_minutes if typed is None else typed,
     )
-
-
-def _at_horse(horse: Horse, handling: Mapping[int, Handling]) -> int:
-    """Minutes at this horse."""
-    return handling.get(horse.pk, NOTHING_SAID).minutes or minutes_of(horse)
 
 
 def _agreed(wish: Wish) -> tuple[tuple[int, int], ...] | None:

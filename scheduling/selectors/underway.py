@@ -1,15 +1,32 @@
 """A round under way: times from what was tapped, slack, what to bring, who is to hear."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from horses.models import Visit, VisitRecord, Work
+from horses.models import Horse, Visit, VisitRecord, Work
 from scheduling.models import Booking, DrivenRoad, Round, RoundActual, StopActual
 from scheduling.planner.one_day import Broken, Call, Stop, clock
-from scheduling.running import Course, Leg, Running, Stay, WorkLesson, lessons, retime
-from scheduling.selectors.handling import NO_LIMITS, barn_limits
+from scheduling.running import (
+    Course,
+    Done,
+    HorseLesson,
+    Leg,
+    Running,
+    Stay,
+    WorkLesson,
+    horse_lessons,
+    lessons,
+    retime,
+)
+from scheduling.selectors.handling import (
+    NO_LIMITS,
+    NOTHING_SAID,
+    barn_limits,
+    handling_of,
+)
 from scheduling.selectors.plans import Outlook, open_hours, within_limits
 
 WORTH_TELLING_MINUTES = 10
@@ -232,8 +249,17 @@ def moved(round_: Round) -> list[Moved]:
 # --- what the days teach --------------------------------------------------------------------
 
 
-def work_lessons(*, today: date) -> list[tuple[Work, WorkLesson]]:
-    """What the stays of the last year say of each work. Three queries."""
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """What the stays of the last year say: of works, and of single horses."""
+
+    works: tuple[tuple[Work, WorkLesson], ...]
+    horses: tuple[tuple[Horse, Work, HorseLesson], ...]
+
+
+def taught(*, today: date) -> Taught:
+    """What the stays of the last year say of each work, and of horses that were
+    attended alone. Six queries."""
     since = today - timedelta(days=LESSON_DAYS)
     actuals = StopActual.objects.filter(
         arrived_at__isnull=False,
@@ -242,26 +268,39 @@ def work_lessons(*, today: date) -> list[tuple[Work, WorkLesson]]:
         booking__visit__state=Visit.State.CLOSED,
     ).select_related("booking__barn")
     stays = {one.booking.visit_id: one for one in actuals}
-    works: dict[object, list[tuple[int, int]]] = {key: [] for key in stays}
-    rows = VisitRecord.objects.filter(
-        visit__in=list(stays), is_recorded=True, work__isnull=False
-    ).select_related("work")
-    known = {}
+    done: dict[object, list[Done]] = {key: [] for key in stays}
+    records = VisitRecord.objects.filter(visit__in=list(stays))
+    there = Counter(records.values_list("visit", flat=True))
+    rows = list(
+        records.filter(is_recorded=True, work__isnull=False).select_related(
+            "work", "horse"
+        )
+    )
+    horses = {row.horse_id: row.horse for row in rows}
+    works = {row.work.pk: row.work for row in rows if row.work}
+    handling = handling_of(horses.values())
     for row in rows:
         assert row.work
-        known[row.work.pk] = row.work
-        works[row.visit_id].append((row.work.pk, row.work.minutes))
-    found = lessons(
-        [
-            Stay(
-                setup_minutes=one.booking.barn.setup_minutes,
-                minutes=_minutes(one),
-                works=tuple(works[key]),
-            )
-            for key, one in stays.items()
-        ]
+        said = handling.get(row.horse_id, NOTHING_SAID)
+        planned = said.minutes_with(row.work)
+        done[row.visit_id].append(
+            Done(row.work.pk, row.horse_id, planned, row.work.minutes)
+        )
+    found = [
+        Stay(
+            setup_minutes=one.booking.barn.setup_minutes,
+            minutes=_minutes(one),
+            horses=there[key],
+            done=tuple(done[key]),
+        )
+        for key, one in stays.items()
+    ]
+    return Taught(
+        works=tuple((works[one.key], one) for one in lessons(found)),
+        horses=tuple(
+            (horses[one.horse], works[one.work], one) for one in horse_lessons(found)
+        ),
     )
-    return [(known[one.key], one) for one in found]
 
 
 def _minutes(actual: StopActual) -> int:

@@ -22,9 +22,14 @@ from scheduling.planner.weeks import (
     Visit,
     Weights,
 )
-from scheduling.selectors.handling import barn_limits, handling_of, lodgings
+from scheduling.selectors.handling import (
+    barn_limits,
+    handling_of,
+    lodgings,
+    minutes_at,
+)
 from scheduling.selectors.hours import work_hours
-from scheduling.selectors.plans import home_of, minutes_of, position_of
+from scheduling.selectors.plans import home_of, position_of
 from scheduling.selectors.world_rows import (
     Asked,
     Rows,
@@ -139,7 +144,7 @@ class Gathered:
         latest = self.asked.last if latest < self.asked.first else latest
         target = max((w.target for w in windows), default=row.day)
         earliest, latest = min(earliest, row.day), max(latest, row.day)
-        minutes = sum(self._minutes(horse) for horse in horses)
+        minutes = sum(minutes_at(horse, self.rows.handling) for horse in horses)
         if minutes > self._longest(row.barn):
             # Parted by the break between two horses, as the day's own plan times it.
             minutes += self._rest_inside(row)
@@ -219,7 +224,7 @@ class Gathered:
             earliest=self._offset(window.earliest),
             target=self._offset(window.target),
             latest=self._offset(window.latest),
-            minutes=self._minutes(horse),
+            minutes=minutes_at(horse, self.rows.handling),
             may_treat=handling.may_treat if handling else frozenset(),
             preferred=handling.preferred if handling else None,
             needs_two=bool(handling and handling.needs_two),
@@ -326,11 +331,6 @@ class Gathered:
         if latest < self.asked.first:
             latest = self.asked.last
         return Window(earliest, target, latest)
-
-    def _minutes(self, horse: Horse) -> int:
-        handling = self.rows.handling.get(horse.pk)
-        said = handling.minutes if handling else None
-        return said if said is not None else minutes_of(horse)
 
     def _offset(self, day: date) -> int:
         return (day - self.asked.first).days

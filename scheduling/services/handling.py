@@ -5,13 +5,19 @@ from datetime import date, time
 
 from django.db import transaction
 
-from horses.models import Horse
+from horses.models import Horse, Work
 from practice.errors import Refused
 from practice.geo import Position
 from practice.models import Barn, User
 from practice.models.places import Weekday
 from practice.services.changes import note_change
-from scheduling.models import BarnClosure, BarnFinish, HorseHandling, Lodging
+from scheduling.models import (
+    BarnClosure,
+    BarnFinish,
+    HorseHandling,
+    HorseMinutes,
+    Lodging,
+)
 
 
 @transaction.atomic
@@ -23,8 +29,14 @@ def set_handling(
     may_treat: Sequence[User] = (),
     needs_two: bool = False,
     minutes: int | None = None,
+    by_work: Mapping[Work, int | None] | None = None,
 ) -> HorseHandling:
     """Says who treats a horse, by how many, and how long it takes. Again: the same.
+
+    Args:
+        minutes: at this horse whatever the work; None: as each work usually takes.
+        by_work: minutes with these works, None to take them back; works that are not
+            among them keep what is said.
 
     Raises:
         Refused: the preferred farrier is not among those who may treat it, or fewer
@@ -36,17 +48,55 @@ def set_handling(
             f"{horse.name}: add {farrier.name}, or name nobody.",
             field="may_treat",
         )
-    if minutes is not None and not 5 <= minutes <= 480:
-        raise Refused("Give 5 to 480 minutes.", field="minutes")
+    _check_minutes(minutes, "minutes")
+    for work, own in (by_work or {}).items():
+        _check_minutes(own, f"minutes_{work.pk}")
     row, _ = HorseHandling.objects.select_for_update().get_or_create(horse=horse)
     before = _told(row)
     row.farrier, row.needs_two, row.minutes = farrier, needs_two, minutes
     row.save(update_fields=["farrier", "needs_two", "minutes", "changed_at"])
     row.may_treat.set(may_treat)
+    _keep_minutes(horse, by_work or {})
     after = _told(row)
     if after != before:
         note_change(by=by, obj=horse, action="handling set", before=before, after=after)
     return row
+
+
+@transaction.atomic
+def set_minutes(*, horse: Horse, work: Work, minutes: int, by: User) -> None:
+    """Plans this horse with so many minutes for this work. Again: the same.
+
+    Raises:
+        Refused: fewer than five or more than 480 minutes.
+    """
+    _check_minutes(minutes, "minutes")
+    Horse.objects.select_for_update().get(pk=horse.pk)
+    before = _by_work(horse)
+    _keep_minutes(horse, {work: minutes})
+    after = _by_work(horse)
+    if after != before:
+        note_change(by=by, obj=horse, action="minutes set", before=before, after=after)
+
+
+def _check_minutes(minutes: int | None, field: str) -> None:
+    if minutes is not None and not 5 <= minutes <= 480:
+        raise Refused("Give 5 to 480 minutes.", field=field)
+
+
+def _keep_minutes(horse: Horse, by_work: Mapping[Work, int | None]) -> None:
+    for work, minutes in by_work.items():
+        if minutes is None:
+            HorseMinutes.objects.filter(horse=horse, work=work).delete()
+        else:
+            HorseMinutes.objects.update_or_create(
+                horse=horse, work=work, defaults={"minutes": minutes}
+            )
+
+
+def _by_work(horse: Horse) -> dict[str, int]:
+    rows = HorseMinutes.objects.filter(horse=horse).select_related("work")
+    return {row.work.name: row.minutes for row in rows}
 
 
 def _told(row: HorseHandling) -> dict[str, object]:
@@ -55,6 +105,7 @@ def _told(row: HorseHandling) -> dict[str, object]:
         "may_treat": sorted(one.name for one in row.may_treat.all()),
         "needs_two": row.needs_two,
         "minutes": row.minutes,
+        "by_work": _by_work(row.horse),
     }
 
 

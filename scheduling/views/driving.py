@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from horses.models import Work
+from horses.models import Horse, Work
 from horses.services.works import change_work
 from practice import access
 from practice.errors import Refused
@@ -16,8 +16,9 @@ from practice.forms.answers import say
 from scheduling.forms.driving import PaceForm, RoadMapForm, shown
 from scheduling.models import DrivenRoad, RoadMap
 from scheduling.selectors.driving import driving_page
-from scheduling.selectors.underway import work_lessons
+from scheduling.selectors.underway import taught
 from scheduling.services import roadmaps, travel
+from scheduling.services.handling import set_minutes
 
 MOST_TYPED = 4
 
@@ -115,12 +116,16 @@ def leave_out(request: HttpRequest, pk: int, way: str) -> HttpResponse:
 @require_safe
 @access.door(access.STAFF)
 def learning(request: HttpRequest) -> HttpResponse:
-    """What the days teach of the works' minutes."""
-    rows = [
-        (work, lesson, round(lesson.median))
-        for work, lesson in work_lessons(today=timezone.localdate())
-    ]
-    return render(request, "scheduling/learning.html", {"rows": rows})
+    """What the days teach of the minutes of works, and of single horses."""
+    found = taught(today=timezone.localdate())
+    page = {
+        "rows": [(work, one, round(one.median)) for work, one in found.works],
+        "horses": [
+            (horse, work, one, max(5, round(one.median)))
+            for horse, work, one in found.horses
+        ],
+    }
+    return render(request, "scheduling/learning.html", page)
 
 
 @require_POST
@@ -128,14 +133,35 @@ def learning(request: HttpRequest) -> HttpResponse:
 def take_lesson(request: HttpRequest, pk: int) -> HttpResponse:
     """Takes up the minutes that were shown for a work."""
     work = access.get(Work.objects.visible_to(request.user), pk=pk)
-    typed = request.POST.get("minutes", "")
-    short = typed.isascii() and typed.isdigit() and len(typed) <= MOST_TYPED
     try:
-        if not short:
-            raise Refused("Give whole minutes.")
-        change_work(work=work, by=access.member(request), minutes=int(typed))
+        minutes = _typed_minutes(request)
+        change_work(work=work, by=access.member(request), minutes=minutes)
     except Refused as refusal:
         messages.error(request, refusal.sentence)
     else:
-        messages.success(request, f"{work.name} is planned with {typed} minutes.")
+        messages.success(request, f"{work.name} is planned with {minutes} minutes.")
     return redirect("scheduling:learning")
+
+
+@require_POST
+@access.door(access.BOOKS)
+def take_horse_lesson(request: HttpRequest, pk: int, horse: int) -> HttpResponse:
+    """Takes up the minutes that were shown for a work at one horse."""
+    work = access.get(Work.objects.visible_to(request.user), pk=pk)
+    found = access.get(Horse.objects.visible_to(request.user), pk=horse)
+    try:
+        minutes = _typed_minutes(request)
+        set_minutes(horse=found, work=work, minutes=minutes, by=access.member(request))
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        said = f"{found.name} is planned with {minutes} minutes for {work.name}."
+        messages.success(request, said)
+    return redirect("scheduling:learning")
+
+
+def _typed_minutes(request: HttpRequest) -> int:
+    typed = request.POST.get("minutes", "")
+    if not (typed.isascii() and typed.isdigit() and len(typed) <= MOST_TYPED):
+        raise Refused("Give whole minutes.")
+    return int(typed)

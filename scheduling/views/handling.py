@@ -10,13 +10,14 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from horses.models import Horse
+from horses.models import Horse, Work
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
 from practice.models import Barn
 from scheduling.forms.handling import ClosureForm, FinishForm, HandlingForm
-from scheduling.models import BarnClosure, BarnFinish, HorseHandling
+from scheduling.models import BarnClosure, BarnFinish
+from scheduling.selectors.handling import NOTHING_SAID, handling_of
 from scheduling.services import handling as service
 
 
@@ -26,30 +27,29 @@ def horse_handling(request: HttpRequest, pk: int) -> HttpResponse:
     """Who treats the horse, by how many, how long it takes."""
     horses = Horse.objects.visible_to(request.user).select_related("usual_work", "barn")
     horse = access.get(horses, pk=pk)
-    row = HorseHandling.objects.filter(horse=horse).first()
-    first = (
-        {
-            "farrier": row.farrier_id,
-            "may_treat": [one.pk for one in row.may_treat.all()],
-            "needs_two": row.needs_two,
-            "minutes": row.minutes,
-        }
-        if row
-        else {}
-    )
+    said = handling_of([horse]).get(horse.pk, NOTHING_SAID)
     form = HandlingForm(
-        request.POST if request.method == "POST" else None, initial=first
+        request.POST if request.method == "POST" else None,
+        initial={
+            "farrier": said.preferred,
+            "may_treat": sorted(said.may_treat),
+            "needs_two": said.needs_two,
+            "minutes": said.minutes,
+            **{f"minutes_{work}": own for work, own in said.by_work.items()},
+        },
+        works=Work.objects.active().on_horses(),
     )
     if form.is_valid():
-        said = form.cleaned_data
+        typed = form.cleaned_data
         try:
             service.set_handling(
                 horse=horse,
                 by=access.member(request),
-                farrier=said["farrier"],
-                may_treat=list(said["may_treat"]),
-                needs_two=said["needs_two"],
-                minutes=said["minutes"],
+                farrier=typed["farrier"],
+                may_treat=list(typed["may_treat"]),
+                needs_two=typed["needs_two"],
+                minutes=typed["minutes"],
+                by_work=form.by_work(),
             )
         except Refused as refusal:
             say(form, refusal)
@@ -57,7 +57,11 @@ def horse_handling(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"Kept for {horse.name}.")
             return redirect("horses:horse", pk=horse.pk)
     status = 422 if form.errors else 200
-    page = {"horse": horse, "form": form}
+    page = {
+        "horse": horse,
+        "form": form,
+        "planned": said.minutes_with(horse.usual_work),
+    }
     return render(request, "scheduling/horse_handling.html", page, status=status)
 
 

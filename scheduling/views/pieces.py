@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 from horses.models import Horse
 from practice import access
 from practice.models import Barn
-from scheduling.models import Ask, HorseHandling
+from scheduling.models import Ask, HorseHandling, HorseMinutes
 from scheduling.selectors.bookings import ahead
 
 
@@ -21,7 +21,12 @@ def horse_bookings(request: HttpRequest, pk: int) -> HttpResponse:
     handling = (
         HorseHandling.objects.filter(horse=horse).select_related("farrier").first()
     )
-    page = {"bookings": rows, "horse": horse, "handling": handling}
+    page = {
+        "bookings": rows,
+        "horse": horse,
+        "handling": handling,
+        "by_work": HorseMinutes.objects.filter(horse=horse).select_related("work"),
+    }
     return render(request, "scheduling/_horse_bookings.html", page)
 
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 from practice import outbox
 from practice.models import Message
 from scheduling.models import DrivenRoad, KeptDrives, RoadMap, TravelSettings
+from scheduling.selectors.handling import handling_of, minutes_at
 from scheduling.selectors.travel import known_travel, pace_in_use, road_file
 from scheduling.services import roadmaps
 from scheduling.services.roadmaps import everywhere, upload_file
@@ -213,4 +214,8 @@ def test_minutes_of_a_work_are_taken_up(client, farrier):
     assert client.post(url, {"minutes": "many"}).status_code == 302
     work.refresh_from_db()
     assert work.minutes == 75
+    horse = factories.make_horse(usual_work=work)
+    url = reverse("scheduling:take_horse_lesson", args=[work.pk, horse.pk])
+    assert client.post(url, {"minutes": "90"}).status_code == 302
+    assert minutes_at(horse, handling_of([horse])) == 90
     assert client.get(reverse("scheduling:learning")).status_code == 200

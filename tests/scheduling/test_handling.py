@@ -72,8 +72,25 @@ def test_a_preferred_farrier_must_be_one_who_may(farrier):
 def test_minutes_of_the_horse_go_before_those_of_its_work(farrier):
     horse = factories.make_horse(usual_work=factories.make_work(minutes=60))
     service.set_handling(horse=horse, by=farrier, minutes=95)
-    plan = outlook(farrier, horse.barn, [horse]).plan
-    assert plan.stops[0].end - plan.stops[0].start == 95
+    assert at_the_horse(farrier, horse) == 95
+    trim, pads = factories.make_work(minutes=20), factories.make_work(minutes=70)
+    service.set_handling(horse=horse, by=farrier, by_work={trim: 15, pads: 90})
+    assert at_the_horse(farrier, horse) == 60
+    horse.usual_work = pads
+    assert at_the_horse(farrier, horse) == 90
+    service.set_handling(horse=horse, by=farrier, minutes=40, by_work={pads: None})
+    assert at_the_horse(farrier, horse) == 40
+    horse.usual_work = trim
+    assert at_the_horse(farrier, horse) == 15
+    with pytest.raises(Refused) as refusal:
+        service.set_handling(horse=horse, by=farrier, by_work={trim: 4})
+    assert refusal.value.field == f"minutes_{trim.pk}"
+
+
+def at_the_horse(farrier, horse):
+    """Minutes that a round of this horse alone is planned with."""
+    (stop,) = outlook(farrier, horse.barn, [horse]).plan.stops
+    return stop.end - stop.start
 
 
 def test_work_ends_by_the_hour_that_the_barn_asks(farrier):
@@ -160,14 +177,13 @@ def test_the_pages_keep_what_is_typed_and_say_what_is_wrong(client, farrier):
     answer = client.post(page, {"minutes": "900", "needs_two": "on"})
     assert answer.status_code == 422
     assert "480 minutes (8 hours) at the most" in answer.content.decode()
-    answer = client.post(page, {"minutes": "50", "farrier": farrier.pk})
+    work = factories.make_work(name="Set with pads")
+    own = {f"minutes_{work.pk}": "70"}
+    answer = client.post(page, {"minutes": "50", "farrier": farrier.pk} | own)
     assert answer.status_code == 302
-    assert (
-        "50\xa0min"
-        in client.get(
-            reverse("scheduling:horse_bookings", args=[horse.pk])
-        ).content.decode()
-    )
+    piece = client.get(reverse("scheduling:horse_bookings", args=[horse.pk]))
+    assert "50\xa0min" in piece.content.decode()
+    assert "Set with pads 1\xa0h\xa010" in piece.content.decode()
 
     page = reverse("scheduling:barn_times", args=[horse.barn_id])
     assert client.post(page, {"by_1": "25:00"}).status_code == 422

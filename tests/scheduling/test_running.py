@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 from scheduling.running import (
     BREAK_UNTIL,
     Course,
+    Done,
     Leg,
     Stay,
+    horse_lessons,
     lessons,
     retime,
 )
@@ -147,16 +149,38 @@ def test_later_never_makes_anything_earlier(found, late, pause):
         assert before.break_start <= BREAK_UNTIL
 
 
+def stay(setup, minutes, *done):
+    """Works as (work, planned, usual), a horse each."""
+    rows = tuple(Done(work, n, *two) for n, (work, *two) in enumerate(done))
+    return Stay(setup, minutes, len(done), rows)
+
+
 def test_the_median_of_stays_teaches_minutes_a_horse():
     # Trims planned with 30, really 40; one stay with a long talk over the gate.
-    stays = [Stay(10, 10 + 40 * n, ((1, 30),) * n) for n in (1, 2, 3, 1, 2)]
-    stays += [Stay(10, 400, ((1, 30),)), Stay(10, 5, ((1, 30),)), Stay(10, 60, ())]
+    stays = [stay(10, 10 + 40 * n, *[(1, 30, 30)] * n) for n in (1, 2, 3, 1, 2)]
+    stays += [stay(10, 400, (1, 30, 30)), stay(10, 5, (1, 30, 30)), stay(10, 60)]
     (one,) = lessons(stays)
     assert (one.key, one.stays, one.median) == (1, 6, 40)
     assert one.low == 40
 
 
 def test_few_stays_teach_nothing_and_mixed_ones_are_shared_out():
-    assert lessons([Stay(0, 60, ((1, 30),))] * 4) == ()
-    mixed = lessons([Stay(0, 180, ((1, 30), (2, 60)))] * 5)
+    assert lessons([stay(0, 60, (1, 30, 30))] * 4) == ()
+    mixed = lessons([stay(0, 180, (1, 30, 30), (2, 60, 60))] * 5)
     assert [(one.key, one.median) for one in mixed] == [(1, 60), (2, 120)]
+
+
+def test_a_slow_horse_that_is_known_does_not_slow_its_work():
+    # Usually 30; one horse has 60 of its own and takes them.
+    (one,) = lessons([stay(0, 60, (1, 60, 30))] * 5)
+    assert one.median == 30
+
+
+def test_a_horse_is_taught_by_stays_of_its_own():
+    alone = [stay(10, 10 + took, (1, 30, 30)) for took in (52, 48, 50, 300)]
+    beside = [stay(10, 90, (1, 30, 30), (1, 30, 30))] * 9
+    unsaid = [Stay(10, 200, 2, (Done(1, 0, 30, 30),))] * 9
+    (one,) = horse_lessons([*alone, *beside, *unsaid])
+    assert (one.horse, one.work, one.planned, one.stays) == (0, 1, 30, 4)
+    assert one.median == 51
+    assert horse_lessons(alone[:3]) == ()
