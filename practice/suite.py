@@ -107,6 +107,11 @@ def _environment(data: str, found: dict[str, str]) -> dict[str, str]:
         "CLENCHLINE_DATA": data,
         "CLENCHLINE_SECRET_KEY": "only-for-the-tests-and-long-enough-to-be-taken",
         "DJANGO_ALLOW_ASYNC_UNSAFE": "1",  # Playwright's loop runs beside the ORM
+        # Each process that a test or a step starts would compile the house again where
+        # Python is told to keep no bytecode, as in many images. It is kept out of the
+        # tree.
+        "PYTHONDONTWRITEBYTECODE": "",
+        "PYTHONPYCACHEPREFIX": str(bootstrap.VENV / "pycache"),
     }
     # Not the database: tests are on SQLite, but for the step that is on the other.
     return {**kept, **own, REDIS: found[REDIS], BROWSER: found[BROWSER]}

@@ -1,6 +1,9 @@
 """The test command itself: what it runs, on what, and what it says of the rest."""
 
+import os
 import socket
+import subprocess
+import sys
 import threading
 
 import pytest
@@ -108,6 +111,18 @@ def test_nothing_of_the_installation_reaches_the_tests(monkeypatch, tmp_path):
     assert environment["CLENCHLINE_DATA"] == str(tmp_path)
     assert "CLENCHLINE_DATABASE_URL" not in environment
     assert "CLENCHLINE_EMAIL_HOST" not in environment
+
+
+def test_what_is_compiled_once_is_kept_for_all_processes(monkeypatch, tmp_path):
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    environment = {**os.environ, **suite._environment(str(tmp_path), ALL)}
+    said = subprocess.run(
+        [sys.executable, "-c", "import sys; print(sys.dont_write_bytecode)"],
+        env=environment,
+        capture_output=True,
+        check=True,
+    )
+    assert said.stdout.strip() == b"False"
 
 
 @pytest.mark.parametrize(
