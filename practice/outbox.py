@@ -9,7 +9,7 @@ before, so that a worker killed in that gap leaves a row that is shown as `unsur
 
 import logging
 import secrets
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -40,12 +40,14 @@ def queue_mail(
     attach: Sequence[tuple[str, str | int]] = (),
     client: Client | None = None,
     run_after: datetime | None = None,
+    headers: Mapping[str, str] | None = None,
 ) -> Message:
     """Queues a mail in the caller's transaction.
 
     Args:
         key: names this mail for ever; a second call with the same key changes nothing.
         attach: pairs of provider (a key of ``OUTBOX_ATTACHMENTS``) and id.
+        headers: further fields of the mail's head.
     """
     return _queue(
         key,
@@ -55,7 +57,10 @@ def queue_mail(
         subject=" ".join(subject.split()),
         body=body,
         client=client,
-        payload={"attach": [[name, str(pk)] for name, pk in attach]},
+        payload={
+            "attach": [[name, str(pk)] for name, pk in attach],
+            **({"headers": dict(headers)} if headers else {}),
+        },
         run_after=run_after,
     )
 
@@ -200,7 +205,8 @@ def _send_mail(message: Message) -> bool:
         to=[message.to],
         # RFC 5322 has no colon in the left part of an identifier.
         headers={
-            "Message-ID": f"<outbox-{message.pk}-{message.key.replace(':', '.')}@clenchline>"
+            **message.payload.get("headers", {}),
+            "Message-ID": f"<outbox-{message.pk}-{message.key.replace(':', '.')}@clenchline>",
         },
     )
     for name, pk in message.payload.get("attach", []):

@@ -25,6 +25,7 @@ from scheduling.models import Ask, BookedHorse, Booking
 from scheduling.services.bookings import (
     lock_booking,
 )
+from scheduling.words import ask_mail
 
 MAIL_KIND = "ask_day"
 LONGEST_AWAY = timedelta(days=366)
@@ -131,21 +132,24 @@ def _ask(booking: Booking, party: Party) -> Ask:
         expires_at=end_of(booking.day, practice),
     )
     if party.email:
-        words = {
-            "ask": ask,
-            "name": party.name,
-            "booking": booking,
-            "horses": horses_of(ask),
-            "practice": practice,
-            "starts": booking.starts_at
-            and timezone.localtime(booking.starts_at, practice.zone),
-            "address": settings.SITE_URL + reverse("scheduling:asked", args=[token]),
-        }
+        starts = booking.starts_at
+        said = ask_mail(
+            practice.language_to(party.client),
+            name=party.name,
+            practice=practice.name,
+            farrier=booking.farrier.name,
+            barn=booking.barn.name,
+            day=booking.day,
+            time=f"{timezone.localtime(starts, practice.zone):%H:%M}" if starts else "",
+            horses=[horse.name for horse in horses_of(ask)],
+        )
+        address = settings.SITE_URL + reverse("scheduling:asked", args=[token])
+        about = {"practice": practice, "said": said, "address": address}
         outbox.queue_mail(
             kind=MAIL_KIND,
             to=party.email,
-            subject=render_to_string("mail/ask_day/subject.txt", words),
-            body=render_to_string("mail/ask_day/text.txt", words),
+            subject=said["subject"],
+            body=render_to_string("mail/ask_day/text.txt", about),
             key=f"ask-{ask.pk}",
             client=party.client,
         )

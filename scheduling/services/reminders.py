@@ -18,13 +18,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from practice import outbox
-from practice.days import between, full
 from practice.errors import Refused
 from practice.models import Client, Message, Practice, User
 from practice.services.changes import note_change
 from scheduling.models import ClientReminders, Reminder, ReminderSettings
-from scheduling.notices import Occasion, Span, is_quiet, next_loud
+from scheduling.notices import Occasion, is_quiet, next_loud
 from scheduling.selectors.reminders import DueClient, Reach, due_clients, reach_of
+from scheduling.words import due_mail, due_said
 
 KIND = "reminder"
 SIGNED_FOR = "clenchline.reminders"
@@ -157,47 +157,58 @@ def _mail(
     settings: ReminderSettings,
 ) -> Message:
     spans = {due.key: due.span for due in one.due}
+    language = practice.language_to(one.client)
     lines = [
-        Line(one.horses[key].name, str(one.horses[key].barn or ""), spans[key], today)
+        Line(
+            one.horses[key].name,
+            str(one.horses[key].barn or ""),
+            due_said(language, spans[key], today=today),
+        )
         for key in sorted(told, key=lambda key: (spans[key].target, key))
     ]
     signs_in = one.client.users.filter(is_active=True).exists()
     site = django_settings.SITE_URL
-    words = {
-        "client": one.client,
+    stop = site + reverse("scheduling:stop_reminders", args=[token_of(one.client)])
+    about: dict[str, Any] = {
         "practice": practice,
         "lines": lines,
+        "said": due_mail(
+            language,
+            name=one.client.name,
+            horses=[line.name for line in lines],
+            reach=[way for way in (practice.phone, practice.email) if way],
+        ),
         "own_words": settings.words.strip(),
         "page": f"{site}{reverse('horses:my_horses')}" if signs_in else "",
-        "stop": f"{site}{reverse('scheduling:stop_reminders', args=[token_of(one.client)])}",
+        "stop": stop,
     }
     return outbox.queue_mail(
         kind=KIND,
         to=one.client.email,
         client=one.client,
-        subject=render_to_string("mail/reminder/subject.txt", words),
-        body=render_to_string("mail/reminder/text.txt", words),
+        subject=about["said"]["subject"],
+        body=render_to_string("mail/reminder/text.txt", about),
         key=f"reminder-{one.client.pk}-{today.isoformat()}",
+        headers=leaving_headers(stop),
     )
+
+
+def leaving_headers(stop: str) -> dict[str, str]:
+    """What lets a mail program show its own way out (RFC 2369), by one press where the
+    address is https, as RFC 8058 demands: it posts to it, without cookie or token."""
+    headers = {"List-Unsubscribe": f"<{stop}>"}
+    if stop.startswith("https://"):
+        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return headers
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One horse in the mail."""
+    """One horse in the mail; ``said`` such as ``due between 3 and 12 March``."""
 
     name: str
     barn: str
-    span: Span
-    today: date
-
-    @property
-    def said(self) -> str:
-        """``due between 3 and 12 March``, by the day on which it is read."""
-        if self.span.latest < self.today:
-            return f"was due by {full(self.span.latest)}"
-        if self.span.earliest <= self.today:
-            return f"due now, by {full(self.span.latest)}"
-        return f"due {between(self.span.earliest, self.span.latest)}"
+    said: str
 
 
 # ---- By phone ----------------------------------------------------------------------

@@ -5,6 +5,7 @@ first one stands.
 """
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import transaction
 from django.template.loader import render_to_string
@@ -13,7 +14,7 @@ from django.utils import timezone
 from practice import outbox
 from practice.errors import Refused
 from practice.geo import Position
-from practice.models import Practice, User
+from practice.models import Client, Practice, User
 from practice.services.changes import note_change
 from scheduling.models import Booking, DrivenRoad, Round, RoundActual, Stop, StopActual
 from scheduling.selectors.plans import ends_of, position_of
@@ -22,6 +23,7 @@ from scheduling.services.asks import parties_of
 from scheduling.services.bookings import call_off, lock_booking
 from scheduling.services.plans import replan
 from scheduling.services.rounds import locked_round
+from scheduling.words import late_mail
 
 MAIL_KIND = "running_late"
 MOST_LATE = 720
@@ -182,11 +184,11 @@ def _tell(one: Moved, practice: Practice) -> int:
         if not party.email or party.email in sent:
             continue
         sent.add(party.email)
-        words = draft_words(one, party.name, practice)
+        words = draft_words(one, party.name, practice, party.client)
         outbox.queue_mail(
             kind=MAIL_KIND,
             to=party.email,
-            subject=render_to_string("mail/running_late/subject.txt", words),
+            subject=words["said"]["subject"],
             body=draft(words),
             key=f"late-{booking.pk}-{booking.sequence}-{party.key}",
             client=party.client,
@@ -194,20 +196,33 @@ def _tell(one: Moved, practice: Practice) -> int:
     return len(sent)
 
 
-def draft(words: dict[str, object]) -> str:
+def draft(words: dict[str, Any]) -> str:
     """The message's text."""
     return render_to_string("mail/running_late/text.txt", words)
 
 
-def draft_words(one: Moved, name: str, practice: Practice) -> dict[str, object]:
-    """What the message says."""
+def draft_words(
+    one: Moved, name: str, practice: Practice, client: Client | None = None
+) -> dict[str, Any]:
+    """What the message says, in the client's language, others in the practice's:
+    ``said`` as ``words.late_mail`` has it, and the times told and new."""
+    told = timezone.localtime(one.told, practice.zone)
+    starts = timezone.localtime(one.starts, practice.zone)
     return {
-        "name": name,
-        "booking": one.booking,
         "practice": practice,
-        "late": one.minutes > 0,
-        "told": timezone.localtime(one.told, practice.zone),
-        "starts": timezone.localtime(one.starts, practice.zone),
+        "told": told,
+        "starts": starts,
+        "said": late_mail(
+            practice.language_to(client),
+            name=name,
+            practice=practice.name,
+            phone=practice.phone,
+            farrier=one.booking.farrier.name,
+            barn=one.booking.barn.name,
+            starts=f"{starts:%H:%M}",
+            told=f"{told:%H:%M}",
+            is_late=one.minutes > 0,
+        ),
     }
 
 

@@ -5,6 +5,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import (
     require_http_methods,
     require_POST,
@@ -113,16 +114,19 @@ def reminder_called(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @never_cache
+@csrf_exempt  # a mail program posts without a cookie (RFC 8058); the link is the secret
 @require_http_methods(["GET", "HEAD", "POST"])
 @access.door(access.PUBLIC)
 def stop_reminders(request: HttpRequest, token: str) -> HttpResponse:
     """No more reminders, by the link of a mail: opening it changes nothing, since mail
-    programs open links by themselves; the button does."""
+    programs open links by themselves; the button does, the page's or theirs."""
     client = service.client_of(token)
     if client is None:
         raise Http404
     if request.method == "POST":
         service.stop_reminders(token=token, stop=request.POST.get("what") != "again")
-        return redirect("scheduling:stop_reminders", token=token)
+        # A mail program does not follow: RFC 8058 forbids to send it elsewhere.
+        if request.POST.get("List-Unsubscribe") != "One-Click":
+            return redirect("scheduling:stop_reminders", token=token)
     page = {"is_stopped": service.is_stopped(client)}
     return render(request, "scheduling/stop_reminders.html", page)

@@ -3,6 +3,8 @@
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from django.core import mail
+from django.test import Client as Browser
 
 from horses.models import DueWindow, Horse
 from practice import outbox
@@ -19,6 +21,7 @@ from scheduling.selectors.reminders import call_list, to_come, went
 from scheduling.services.reminders import (
     change_client_reminders,
     change_reminder_settings,
+    leaving_headers,
     note_call,
     plan_reminders,
     remind_client,
@@ -84,18 +87,53 @@ def test_one_mail_lists_all_horses_that_are_due_or_soon_will_be(on, client):
     make_due(client, name="Bracken", span=soon)
     far = tuple(one + timedelta(days=30) for one in (EARLIEST, TARGET, LATEST))
     make_due(client, name="Far Off", span=far)
-    mail = day(client)
-    assert mail.to == "elspeth@example.org"
-    assert "Rollo" in mail.body
-    assert "due now, by 20 March" in mail.body
-    assert "Bracken" in mail.body
-    assert "due between 8 and 25 March" in mail.body
-    assert "Far Off" not in mail.body
-    assert f"/reminders/stop/{token_of(client)[:8]}" in mail.body
+    message = day(client)
+    assert message.to == "elspeth@example.org"
+    assert "Rollo" in message.body
+    assert "due now, by 20 March" in message.body
+    assert "Bracken" in message.body
+    assert "due between 8 and 25 March" in message.body
+    assert "Far Off" not in message.body
+    assert f"/reminders/stop/{token_of(client)[:8]}" in message.body
     assert set(Reminder.objects.values_list("horse__name", "occasion")) == {
         ("Rollo", "opens"),
         ("Bracken", "opens"),
     }
+
+
+def test_a_reminder_is_in_the_client_s_language_and_names_its_way_out(
+    on, practice, settings
+):
+    settings.SITE_URL = "https://forge.example.org"
+    client = factories.make_client(name="Jana Roth", language="de")
+    make_due(client, name="Rollo")
+    message = day(client)
+    assert message.subject == "Rollo: Zeit für den Hufschmied"
+    assert message.body.startswith("Guten Tag Jana Roth,")
+    assert "jetzt fällig, bis zum 20. März" in message.body
+    outbox.drain()
+    (sent,) = mail.outbox
+    way = f"https://forge.example.org/reminders/stop/{token_of(client)}/"
+    assert sent.extra_headers["List-Unsubscribe"] == f"<{way}>"
+    assert sent.extra_headers["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+
+
+def test_by_plain_http_no_press_of_one_button_is_promised():
+    way = "http://forge.example.org/x/"
+    assert leaving_headers(way) == {"List-Unsubscribe": f"<{way}>"}
+
+
+def test_a_mail_program_stops_the_mails_by_one_post_however_often(on, client):
+    """RFC 8058: no cookie, no token, no redirect."""
+    browser = Browser(enforce_csrf_checks=True)
+    way = f"/reminders/stop/{token_of(client)}/"
+    for _ in range(2):
+        answer = browser.post(way, {"List-Unsubscribe": "One-Click"})
+        assert answer.status_code == 200
+    stopped = ClientReminders.objects.get(client=client).stopped_at
+    assert stopped is not None
+    make_due(client)
+    assert day(client) is None
 
 
 def test_the_night_queues_one_job_for_the_end_of_the_quiet_hours(on, client):
