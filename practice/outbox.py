@@ -7,14 +7,17 @@ before, so that a worker killed in that gap leaves a row that is shown as `unsur
 ('may have gone out twice' if sent again) and is not sent again by itself.
 """
 
+import contextlib
 import logging
 import secrets
+import smtplib
+import ssl
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
-from django.core.mail import EmailMessage
+from django.core.mail import EmailMessage, get_connection
 from django.db import connection, transaction
 from django.db.models import Q
 from django.utils import timezone
@@ -28,6 +31,11 @@ LEASE = timedelta(minutes=5)
 LONG_LEASE = timedelta(seconds=60)
 """Of a long job, renewed while it runs: a killed one is taken up again within it."""
 MOST_TRIES = 6
+_FELL_SILENT = (
+    *(smtplib.SMTPServerDisconnected, ssl.SSLError),
+    *(TimeoutError, ConnectionError),
+)
+"""A line that broke while a mail was handed over: the server may have taken it."""
 
 
 def queue_mail(
@@ -169,11 +177,8 @@ def _mine(message: Message) -> Any:
 def _do_job(message: Message) -> bool:
     job: Callable[..., object] = import_string(settings.OUTBOX_JOBS[message.kind])
     with transaction.atomic():
-        now = timezone.now()
         # Marked first: a worker whose lease was taken over finds no row and stops.
-        if not _mine(message).update(
-            state=State.SENT, sent_at=now, claim="", answer="done", changed_at=now
-        ):
+        if not _mark(message, State.SENT, answer="done", sent_at=timezone.now()):
             return False
         job(**message.payload)
     return True
@@ -189,12 +194,7 @@ def _do_long_job(message: Message) -> bool:
     if not alive():
         return False
     job(alive=alive, **message.payload)
-    now = timezone.now()
-    return bool(
-        _mine(message).update(
-            state=State.SENT, sent_at=now, claim="", answer="done", changed_at=now
-        )
-    )
+    return _mark(message, State.SENT, answer="done", sent_at=timezone.now())
 
 
 def _send_mail(message: Message) -> bool:
@@ -212,20 +212,38 @@ def _send_mail(message: Message) -> bool:
     for name, pk in message.payload.get("attach", []):
         provider = import_string(settings.OUTBOX_ATTACHMENTS[name])
         mail.attach(*provider(pk))
-    now = timezone.now()
-    if not _mine(message).update(handed_over_at=now, changed_at=now):
-        return False
+    line = mail.connection = get_connection()
+    line.open()  # a server that is not reached has nothing of it
+    try:
+        now = timezone.now()
+        if not _mine(message).update(handed_over_at=now, changed_at=now):
+            return False
+        return _hand_over(message, mail)
+    finally:
+        with contextlib.suppress(OSError):  # its fate is known by now
+            line.close()
+
+
+def _hand_over(message: Message, mail: EmailMessage) -> bool:
     try:
         mail.send(fail_silently=False)
+    except _FELL_SILENT as error:
+        answer = f"{type(error).__name__}: {error}"[:300]
+        _mark(message, State.UNSURE, answer=answer)
+        return False
     except Exception:
-        # The server refused it or was not reached: it did not go out.
+        # The server refused it: it did not go out.
         _mine(message).update(handed_over_at=None)
         raise
-    now = timezone.now()
-    _mine(message).update(
-        state=State.SENT, sent_at=now, claim="", answer="accepted", changed_at=now
-    )
+    _mark(message, State.SENT, answer="accepted", sent_at=timezone.now())
     return True
+
+
+def _mark(message: Message, state: State, **said: Any) -> bool:
+    """The row's end, by the worker whose row it still is."""
+    now = timezone.now()
+    rows = _mine(message).update(state=state, claim="", changed_at=now, **said)
+    return bool(rows)
 
 
 def sender() -> str:

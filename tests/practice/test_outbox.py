@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 from django.core import mail
+from django.core.mail.backends.base import BaseEmailBackend
 from django.db import transaction
 from django.utils import timezone
 
@@ -86,14 +87,38 @@ def test_a_mail_that_the_server_refuses_is_tried_later_and_at_last_given_up(sett
     assert outbox.drain() == 0
 
 
-class Refusing:
-    """A mail server that takes nothing."""
+@pytest.mark.parametrize("how", ["Unreached", "Silent"])
+def test_a_line_that_breaks_while_a_mail_is_handed_over_leaves_it_unsure(settings, how):
+    """Broken before, it is tried again; after that the server may have taken it."""
+    settings.EMAIL_BACKEND = f"tests.practice.test_outbox.{how}"
+    queue()
+    assert outbox.drain() == 0
+    message = Message.objects.get()
+    unsure = how == "Silent"
+    assert (message.state, message.tries) == (("unsure", 0) if unsure else ("ready", 1))
+    assert bool(message.handed_over_at) == unsure
+    assert "TimeoutError" in message.answer
 
-    def __init__(self, *args, **kwargs):
-        pass
+
+class Refusing(BaseEmailBackend):
+    """A mail server that takes nothing."""
 
     def send_messages(self, messages):
         raise OSError("mailbox full")
+
+
+class Silent(BaseEmailBackend):
+    """One that says nothing more once it has the mail."""
+
+    def send_messages(self, messages):
+        raise TimeoutError
+
+
+class Unreached(BaseEmailBackend):
+    """One that is not there."""
+
+    def open(self):
+        raise TimeoutError
 
 
 def test_a_row_waits_until_its_time():
