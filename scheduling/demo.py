@@ -62,8 +62,10 @@ def load(*, today: date) -> None:
         return
     farriers = list(User.objects.farriers().order_by("pk"))
     areas = list(Area.objects.order_by("pk"))
+    learner = User.objects.filter(role=User.Role.APPRENTICE).order_by("pk").first()
     for number, farrier in enumerate(farriers):
-        set_usual_days(farrier=farrier, days=list(_week(number, areas)), by=farrier)
+        days = list(_week(number, areas, None if number else learner))
+        set_usual_days(farrier=farrier, days=days, by=farrier)
     set_working_day(
         farrier=farriers[-1],
         day=today + timedelta(days=9),
@@ -191,7 +193,7 @@ def _real(number: int, step: int) -> float:
     return 1.0 + 0.05 * ((3 * number + 2 * step) % 5)
 
 
-def _week(number: int, areas: list[Area]) -> Iterator[DayHours]:
+def _week(number: int, areas: list[Area], beside: User | None) -> Iterator[DayHours]:
     """Monday to Friday for the first farrier, Tuesday to Saturday for the second. Today
     may be a Sunday: its round then says that nobody usually drives out."""
     first = 1 + number % 2
@@ -202,6 +204,7 @@ def _week(number: int, areas: list[Area]) -> Iterator[DayHours]:
             ends=time(17, 30),
             break_minutes=30,
             area=areas[(weekday + number) % len(areas)] if areas else None,
+            rides_along=beside,
         )
 
 

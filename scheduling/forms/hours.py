@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from practice.models import Area
+from practice.models import Area, User
 from practice.models.places import Weekday
 from scheduling.forms.rounds import date_field
 from scheduling.models import UsualDay
@@ -34,12 +34,31 @@ def _break() -> forms.IntegerField:
     )
 
 
-class UsualDaysForm(forms.Form):
-    """Seven rows: whether the farrier drives out, from when to when."""
+NOBODY = "nobody"
 
-    def __init__(self, *args: Any, **more: Any) -> None:
+
+def _company(farrier: User) -> list[tuple[str, str]]:
+    """Who may ride along with this farrier, as choices. One query."""
+    rows = User.objects.filter(
+        role__in=[User.Role.APPRENTICE, User.Role.FARRIER], is_active=True
+    ).exclude(pk=farrier.pk)
+    return [
+        (str(one.pk), f"{one.name}, {one.get_role_display()}")
+        for one in rows.order_by("role", "name")
+    ]
+
+
+def _chosen(said: str) -> User | None:
+    return User.objects.filter(pk=said).first() if said.isdecimal() else None
+
+
+class UsualDaysForm(forms.Form):
+    """Seven rows: whether the farrier drives out, from when to when, and with whom."""
+
+    def __init__(self, *args: Any, farrier: User, **more: Any) -> None:
         super().__init__(*args, **more)
         areas = Area.objects.all()
+        company = [("", "nobody"), *_company(farrier)]
         for day in Weekday:
             self.fields[f"drives_{day}"] = forms.BooleanField(
                 label=day.label, required=False
@@ -49,6 +68,9 @@ class UsualDaysForm(forms.Form):
             self.fields[f"break_{day}"] = _break()
             self.fields[f"area_{day}"] = forms.ModelChoiceField(
                 areas, required=False, label="Area", empty_label="any"
+            )
+            self.fields[f"with_{day}"] = forms.ChoiceField(
+                choices=company, required=False, label="Rides along"
             )
 
     def clean(self) -> dict[str, Any]:
@@ -71,6 +93,7 @@ class UsualDaysForm(forms.Form):
                 "ends": self[f"ends_{day}"],
                 "break": self[f"break_{day}"],
                 "area": self[f"area_{day}"],
+                "with": self[f"with_{day}"],
             }
             for day in Weekday
         ]
@@ -84,6 +107,7 @@ class UsualDaysForm(forms.Form):
                 "ends": self.cleaned_data[f"ends_{day}"],
                 "break_minutes": self.cleaned_data[f"break_{day}"] or 0,
                 "area": self.cleaned_data[f"area_{day}"],
+                "rides_along": _chosen(self.cleaned_data[f"with_{day}"]),
             }
             for day in Weekday
             if self.cleaned_data[f"drives_{day}"]
@@ -104,6 +128,7 @@ def shown(rows: list[UsualDay]) -> dict[str, Any]:
             f"ends_{n}": row.ends,
             f"break_{n}": row.break_minutes,
             f"area_{n}": row.area_id,
+            f"with_{n}": str(row.rides_along_id or ""),
         }
     return first
 
@@ -118,11 +143,15 @@ class WorkingDayForm(forms.Form):
     area = forms.ModelChoiceField(
         Area.objects.all(), required=False, label="Area", empty_label="as usual"
     )
+    rides_along = forms.ChoiceField(required=False, label="Rides along")
     note = forms.CharField(label="Note", required=False, max_length=120)
 
-    def __init__(self, *args: Any, today: date, **more: Any) -> None:
+    def __init__(self, *args: Any, farrier: User, today: date, **more: Any) -> None:
         super().__init__(*args, **more)
         self.today = today
+        field = self.fields["rides_along"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [("", "as usual"), (NOBODY, "nobody"), *_company(farrier)]
 
     def clean_day(self) -> date:
         day: date = self.cleaned_data["day"]
@@ -131,3 +160,12 @@ class WorkingDayForm(forms.Form):
                 "That day is over. Choose today or a later day."
             )
         return day
+
+    def said(self) -> dict[str, Any]:
+        """What was typed, as ``set_working_day`` takes it."""
+        company = self.cleaned_data["rides_along"]
+        return {
+            **self.cleaned_data,
+            "rides_along": _chosen(company),
+            "rides_alone": company == NOBODY,
+        }

@@ -18,6 +18,14 @@ class UsualDay(Timed):
     area = models.ForeignKey(
         Area, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
+    rides_along = models.ForeignKey(
+        User,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="an apprentice, or a farrier without a round of own on that day",
+    )
 
     class Meta:
         ordering = ["farrier", "weekday"]
@@ -33,6 +41,9 @@ class UsualDay(Timed):
             ),
             models.CheckConstraint(
                 condition=Q(break_minutes__lte=180), name="usual_day_break_to_3_h"
+            ),
+            models.UniqueConstraint(
+                fields=["rides_along", "weekday"], name="rides_along_with_one"
             ),
         ]
 
@@ -57,6 +68,17 @@ class WorkingDay(Timed):
         related_name="+",
         help_text="wished on this one day",
     )
+    rides_along = models.ForeignKey(
+        User,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="on this one day; nobody named: as usual, unless alone",
+    )
+    rides_alone = models.BooleanField(
+        default=False, help_text="nobody rides along, whatever is usual"
+    )
     note = models.CharField(max_length=120, blank=True)
 
     class Meta:
@@ -67,6 +89,14 @@ class WorkingDay(Timed):
                 condition=Q(is_off=True)
                 | Q(starts__isnull=False, ends__isnull=False, ends__gt=F("starts")),
                 name="working_day_off_or_hours",
+            ),
+            models.CheckConstraint(
+                condition=Q(rides_along__isnull=True)
+                | Q(rides_alone=False, is_off=False),
+                name="working_day_alone_or_not",
+            ),
+            models.UniqueConstraint(
+                fields=["rides_along", "day"], name="rides_along_with_one_that_day"
             ),
         ]
 

@@ -137,7 +137,7 @@ def _broken(
 
 _SAID = {
     "farrier": "Nobody who may treat it works in its window",
-    "people": "No round in its window has the people that it needs",
+    "people": "No day in its window on which two ride together",
     "closed": "The barn is closed on each working day in its window",
     "fixed": "Its agreed round is not among the days",
 }
@@ -163,6 +163,9 @@ def _nowhere(sheet: Sheet, v: int) -> Reason:
         code = "window"
         sentence = f"Nobody works in its window ({visit.earliest} to {latest})."
     mend, days = _outside_window(sheet, visit, latest)
+    if code == "people":
+        mend = "Set who rides along on one of its days, under Hours."
+        return Reason(code, sentence, mend)
     return Reason(code, sentence, mend, days)
 
 

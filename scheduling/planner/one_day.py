@@ -96,7 +96,7 @@ class Stop:
 @dataclass(frozen=True, slots=True)
 class Broken:
     """A rule that the plan doesn't keep. kind: `day`, `hours`, `closed`, `break`,
-    `position` or `home`; the last two break no rule but make times uncertain."""
+    `people`, `position` or `home`; the last two break no rule but make times uncertain."""
 
     kind: str
     key: str | None

@@ -20,6 +20,7 @@ from scheduling.planner.one_day import (
 from scheduling.planner.pause import with_break_inside
 from scheduling.selectors.handling import (
     NO_LIMITS,
+    NOTHING_SAID,
     BarnLimits,
     Handling,
     barn_limits,
@@ -156,6 +157,7 @@ def look_ahead(
         ),
         warnings=(
             *_off(farrier, day, hours),
+            *_alone(farrier, hours, wishes, handling),
             *(_told(one, by_key, plan) for one in plan.broken),
         ),
         frame=frame,
@@ -259,6 +261,30 @@ def _off(farrier: User, day: date, hours: WorkHours) -> Iterable[Broken]:
             f"{farrier.name} does not drive out on {day:%A} {day.day} {day:%B}"
             f"{because}. Take another day, or change the hours.",
         )
+
+
+def _alone(
+    farrier: User,
+    hours: WorkHours,
+    wishes: Sequence[Wish],
+    handling: Mapping[int, Handling],
+) -> Iterable[Broken]:
+    """Where a horse needs two people and the farrier rides alone."""
+    for wish in wishes:
+        names = [
+            horse.name
+            for horse in wish.horses
+            if handling.get(horse.pk, NOTHING_SAID).needs_two
+        ]
+        if names and hours.people < 2 and not wish.attended:
+            need = "needs" if len(names) == 1 else "need"
+            yield Broken(
+                "people",
+                str(wish.barn.pk),
+                f"{' and '.join(names)} at {wish.barn.name} {need} two people, and "
+                f"nobody rides along with {farrier.name} on this day. Set who does "
+                "under Hours, or take another day.",
+            )
 
 
 def _minutes(at: time) -> int:

@@ -34,7 +34,7 @@ WORTH_TELLING_MINUTES = 10
 LESSON_DAYS = 365
 """Days before today whose stays teach: what a farrier takes changes with the years."""
 
-_SURE = ("position", "home", "off")
+_SURE = ("position", "home", "off", "people")
 
 
 def minute_of(moment: datetime, day: date, zone: ZoneInfo) -> int:
@@ -270,7 +270,7 @@ def taught(*, today: date) -> Taught:
     stays = {one.booking.visit_id: one for one in actuals}
     done: dict[object, list[Done]] = {key: [] for key in stays}
     records = VisitRecord.objects.filter(visit__in=list(stays))
-    there = Counter(records.values_list("visit", flat=True))
+    there: Counter[object] = Counter(records.values_list("visit", flat=True))
     rows = list(
         records.filter(is_recorded=True, work__isnull=False).select_related(
             "work", "horse"

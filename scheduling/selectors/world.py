@@ -89,7 +89,7 @@ class Gathered:
                 leaves_from=self._place(start),
                 returns_to=self._place(end),
                 break_minutes=hours.break_minutes,
-                people=self.asked.people,
+                people=hours.people,
                 area=hours.area or None,
             )
 

@@ -26,7 +26,6 @@ class Asked:
     last: date
     may_move: str
     together: int = 1
-    people: int = 1
 
     @property
     def days(self) -> list[date]:
@@ -82,6 +81,7 @@ def day_digests(*, farriers: Iterable[User], first: date, last: date) -> dict[st
         said = [
             rows.get(place, []),
             [str(hours.starts), str(hours.ends), hours.break_minutes, hours.drives_out],
+            *([hours.people] if hours.people > 1 else []),
         ]
         text = json.dumps(said, sort_keys=True).encode()
         found[f"{place[0]} {place[1]}"] = hashlib.sha256(text).hexdigest()[:16]

@@ -1,10 +1,11 @@
-"""The hours of a farrier: usual days, and days that are otherwise."""
+"""The hours of a farrier: usual days, days that are otherwise, who rides along."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from practice.errors import Refused
 from practice.models import Area, User
@@ -22,6 +23,7 @@ class DayHours:
     ends: time
     break_minutes: int = 30
     area: Area | None = None
+    rides_along: User | None = None
 
 
 @transaction.atomic
@@ -31,7 +33,8 @@ def set_usual_days(*, farrier: User, days: Sequence[DayHours], by: User) -> None
     Rounds that are booked already keep their times until they are planned anew.
 
     Raises:
-        Refused: a weekday twice, or one that ends before its start.
+        Refused: a weekday twice, one that ends before its start, or someone who can't
+            ride along on it.
     """
     if len({day.weekday for day in days}) != len(days):
         raise Refused("Each weekday has one row of hours.")
@@ -42,6 +45,13 @@ def set_usual_days(*, farrier: User, days: Sequence[DayHours], by: User) -> None
                 "give a later end.",
                 field=f"ends_{day.weekday}",
             )
+    _hold_all()
+    for day in days:
+        if day.rides_along:
+            rows = UsualDay.objects.filter(weekday=day.weekday)
+            on = f"on {Weekday(day.weekday).label}s"
+            field = f"with_{day.weekday}"
+            _check_company(farrier, day.rides_along, rows, on, field)
     before = _shown(farrier)
     UsualDay.objects.filter(farrier=farrier).exclude(
         weekday__in=[day.weekday for day in days]
@@ -55,6 +65,7 @@ def set_usual_days(*, farrier: User, days: Sequence[DayHours], by: User) -> None
                 "ends": day.ends,
                 "break_minutes": day.break_minutes,
                 "area": day.area,
+                "rides_along": day.rides_along,
             },
         )
     after = _shown(farrier)
@@ -76,16 +87,25 @@ def set_working_day(
     break_minutes: int = 30,
     area: Area | None = None,
     note: str = "",
+    rides_along: User | None = None,
+    rides_alone: bool = False,
 ) -> WorkingDay:
     """Makes one day otherwise than usual: off, or other hours. Again: changes it.
 
+    Args:
+        rides_along: on this day; None: as usual, unless ``rides_alone``.
+
     Raises:
-        Refused: hours missing or out of order on a day that is not off.
+        Refused: hours missing or out of order on a day that is not off, or someone who
+            can't ride along on it.
     """
     if not is_off and (starts is None or ends is None or ends <= starts):
         raise Refused(
             "Give a start and a later end, or mark the day as off.", field="ends"
         )
+    _hold_all()
+    if not is_off:
+        _check_day(farrier, day, rides_along)
     row, _ = WorkingDay.objects.update_or_create(
         farrier=farrier,
         day=day,
@@ -96,6 +116,8 @@ def set_working_day(
             "break_minutes": break_minutes,
             "area": None if is_off else area,
             "note": note,
+            "rides_along": None if is_off else rides_along,
+            "rides_alone": rides_alone and not is_off and rides_along is None,
         },
     )
     note_change(
@@ -107,6 +129,8 @@ def set_working_day(
             "is_off": is_off,
             "area": area.name if area else "",
             "note": note,
+            "rides_along": row.rides_along.name if row.rides_along else "",
+            "rides_alone": row.rides_alone,
         },
     )
     return row
@@ -122,11 +146,72 @@ def clear_working_day(*, farrier: User, day: date, by: User) -> None:
         )
 
 
+def _hold_all() -> None:
+    """Two farriers who name one person at once come one after the other."""
+    members = User.objects.filter(role__in=[User.Role.FARRIER, User.Role.APPRENTICE])
+    list(members.select_for_update().order_by("pk").values_list("pk"))
+
+
+def _check_day(farrier: User, day: date, person: User | None) -> None:
+    rows = WorkingDay.objects.filter(day=day)
+    on = f"on {day:%A} {day.day} {day:%B}"
+    other = rows.filter(rides_along=farrier).select_related("farrier").first()
+    if other:
+        raise Refused(
+            f"{farrier.name} rides along with {other.farrier.name} {on}: change that "
+            "day first.",
+            field="day",
+        )
+    if person is None:
+        return
+    _check_company(farrier, person, rows, on, "rides_along")
+    if rows.filter(farrier=person, is_off=False).exists():
+        raise Refused(
+            f"{person.name} has own hours {on}: make that day as usual first.",
+            field="rides_along",
+        )
+
+
+def _check_company(
+    farrier: User,
+    person: User,
+    rows: QuerySet[UsualDay] | QuerySet[WorkingDay],
+    on: str,
+    field: str,
+) -> None:
+    """``rows``: of all farriers on that weekday, or that day."""
+    works = person.role in (User.Role.FARRIER, User.Role.APPRENTICE)
+    if person.pk == farrier.pk or not person.is_active or not works:
+        raise Refused(
+            "Choose an apprentice or another farrier of the practice.", field=field
+        )
+    for row in rows.filter(rides_along__isnull=False).select_related("farrier"):
+        if row.rides_along_id == person.pk and row.farrier_id != farrier.pk:
+            raise Refused(
+                f"{person.name} rides along with {row.farrier.name} {on} already: "
+                "choose another person or day.",
+                field=field,
+            )
+        if row.rides_along_id == farrier.pk:
+            raise Refused(
+                f"{farrier.name} rides along with {row.farrier.name} {on}, so nobody "
+                f"rides along with {farrier.name}.",
+                field=field,
+            )
+        if row.farrier_id == person.pk:
+            raise Refused(
+                f"{person.name} has somebody riding along {on}: take that back first.",
+                field=field,
+            )
+
+
 def _shown(farrier: User) -> dict[str, str]:
+    rows = UsualDay.objects.filter(farrier=farrier)
     return {
         row.get_weekday_display(): (
             f"{row.starts:%H:%M}–{row.ends:%H:%M}, break {row.break_minutes}"
             + (f", {row.area}" if row.area else "")
+            + (f", with {row.rides_along.name}" if row.rides_along else "")
         )
-        for row in UsualDay.objects.filter(farrier=farrier).select_related("area")
+        for row in rows.select_related("area", "rides_along")
     }

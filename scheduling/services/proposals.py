@@ -175,7 +175,6 @@ def _read(row: Proposal, alive: Callable[[], bool]) -> World:
         last=row.until,
         may_move=row.may_move,
         together=row.together,
-        people=2 if User.objects.filter(role="apprentice", is_active=True) else 1,
     )
     # Before the rest is read: what changes in between is then refused at acceptance,
     # not overlooked.

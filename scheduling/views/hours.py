@@ -33,17 +33,24 @@ def farrier_of(request: HttpRequest, pk: int) -> User:
 @require_safe
 @access.door(access.STAFF)
 def hours(request: HttpRequest) -> HttpResponse:
-    """Every farrier with the days on which that farrier drives out."""
+    """Every farrier with the days on which that farrier drives out or rides along."""
     farriers = list(User.objects.farriers())
     days: dict[int, list[UsualDay]] = {farrier.pk: [] for farrier in farriers}
-    for row in UsualDay.objects.filter(farrier__in=farriers).select_related("area"):
+    beside: dict[int | None, list[UsualDay]] = {one.pk: [] for one in farriers}
+    for row in UsualDay.objects.filter(farrier__in=farriers).select_related(
+        "area", "farrier", "rides_along"
+    ):
         days[row.farrier_id].append(row)
+        if row.rides_along_id in beside:
+            beside[row.rides_along_id].append(row)
     ahead: dict[int, list[WorkingDay]] = {farrier.pk: [] for farrier in farriers}
     for special in WorkingDay.objects.filter(
         farrier__in=farriers, day__gte=timezone.localdate()
-    ):
+    ).select_related("rides_along"):
         ahead[special.farrier_id].append(special)
-    page = {"rows": [(one, days[one.pk], ahead[one.pk]) for one in farriers]}
+    page = {
+        "rows": [(one, days[one.pk], ahead[one.pk], beside[one.pk]) for one in farriers]
+    }
     return render(request, "scheduling/hours.html", page)
 
 
@@ -53,7 +60,7 @@ def usual_days(request: HttpRequest, pk: int) -> HttpResponse:
     """The week of one farrier, the days otherwise, and the calendar's address."""
     farrier = farrier_of(request, pk)
     rows = list(UsualDay.objects.filter(farrier=farrier))
-    form = UsualDaysForm(request.POST or None, initial=shown(rows))
+    form = UsualDaysForm(request.POST or None, initial=shown(rows), farrier=farrier)
     if form.is_valid():
         days = [DayHours(**row) for row in form.days()]
         try:
@@ -65,7 +72,7 @@ def usual_days(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"The usual days of {farrier.name} are kept.")
             return redirect("scheduling:usual_days", pk=pk)
-    other = WorkingDayForm(today=timezone.localdate())
+    other = WorkingDayForm(farrier=farrier, today=timezone.localdate())
     return _page(request, farrier, form, other, 422 if form.errors else 200)
 
 
@@ -74,11 +81,11 @@ def usual_days(request: HttpRequest, pk: int) -> HttpResponse:
 def working_day(request: HttpRequest, pk: int) -> HttpResponse:
     """Keeps one day otherwise than usual."""
     farrier = farrier_of(request, pk)
-    other = WorkingDayForm(request.POST, today=timezone.localdate())
+    other = WorkingDayForm(request.POST, farrier=farrier, today=timezone.localdate())
     if other.is_valid():
         try:
             service.set_working_day(
-                farrier=farrier, by=access.member(request), **other.cleaned_data
+                farrier=farrier, by=access.member(request), **other.said()
             )
         except Refused as refusal:
             say(other, refusal)
@@ -86,7 +93,13 @@ def working_day(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, "The day is kept.")
             return redirect("scheduling:usual_days", pk=pk)
     rows = list(UsualDay.objects.filter(farrier=farrier))
-    return _page(request, farrier, UsualDaysForm(initial=shown(rows)), other, 422)
+    return _page(
+        request,
+        farrier,
+        UsualDaysForm(initial=shown(rows), farrier=farrier),
+        other,
+        422,
+    )
 
 
 @require_POST
@@ -113,8 +126,8 @@ def night_away(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "The night away is kept.")
         return redirect("scheduling:usual_days", pk=pk)
     rows = list(UsualDay.objects.filter(farrier=farrier))
-    form = UsualDaysForm(initial=shown(rows))
-    other = WorkingDayForm(today=timezone.localdate())
+    form = UsualDaysForm(initial=shown(rows), farrier=farrier)
+    other = WorkingDayForm(farrier=farrier, today=timezone.localdate())
     return _page(request, farrier, form, other, 422, away=away)
 
 
@@ -141,13 +154,17 @@ def _page(
     away: LodgingForm | None = None,
 ) -> HttpResponse:
     viewer = access.member(request)
-    special = WorkingDay.objects.filter(farrier=farrier, day__gte=timezone.localdate())
+    special = WorkingDay.objects.filter(
+        farrier=farrier, day__gte=timezone.localdate()
+    ).select_related("area", "rides_along")
+    beside = UsualDay.objects.filter(rides_along=farrier, farrier__is_active=True)
     feed = CalendarFeed.objects.visible_to(viewer).filter(farrier=farrier).first()
     page = {
         "farrier": farrier,
         "form": form,
         "other": other,
         "special": special,
+        "beside": beside.select_related("farrier").order_by("weekday"),
         "away": away or LodgingForm(today=timezone.localdate(), prefix="away"),
         "nights": Lodging.objects.filter(
             farrier=farrier, night__gte=timezone.localdate()

@@ -23,7 +23,7 @@ from scheduling.selectors.plans import (
     within_limits,
 )
 from scheduling.services import handling as service
-from scheduling.services.hours import set_working_day
+from scheduling.services.hours import DayHours, set_usual_days, set_working_day
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -91,6 +91,17 @@ def at_the_horse(farrier, horse):
     """Minutes that a round of this horse alone is planned with."""
     (stop,) = outlook(farrier, horse.barn, [horse]).plan.stops
     return stop.end - stop.start
+
+
+def test_a_horse_that_needs_two_wants_somebody_along(farrier):
+    horse = factories.make_horse()
+    service.set_handling(horse=horse, by=farrier, needs_two=True)
+    found = outlook(farrier, horse.barn, [horse])
+    assert [one.kind for one in found.warnings] == ["people"]
+    assert "Set who does under Hours" in found.warnings[0].sentence
+    day = DayHours(2, time(8), time(17), rides_along=factories.make_user("apprentice"))
+    set_usual_days(farrier=farrier, days=[day], by=farrier)
+    assert outlook(farrier, horse.barn, [horse]).warnings == ()
 
 
 def test_work_ends_by_the_hour_that_the_barn_asks(farrier):

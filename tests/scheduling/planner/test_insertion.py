@@ -83,6 +83,12 @@ def test_each_reason_has_its_code(more, code):
     assert reason(one, shift=shift).code == code
 
 
+def test_nobody_along_says_where_to_say_who():
+    why = reason(Visit("v", 2, 60, people=2, **DATES))
+    assert why.sentence.startswith("No day in its window on which two ride together")
+    assert why.mend == "Set who rides along on one of its days, under Hours."
+
+
 def test_what_can_wait_says_so():
     dates = {"earliest": day(0), "target": day(5), "latest": day(9)}
     assert reason(Visit("v", 2, 60, **dates)).code == "later"
