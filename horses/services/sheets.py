@@ -237,8 +237,7 @@ def _carry_out(plan: Plan, sheet: SheetImport, by: User | None, today: date) -> 
     _write_rows(plan, sheet, clients, barns, horses, records)
     touched = {at for visit in plan.visits for at in visit.to_record}
     touched |= {at for at, horse in enumerate(plan.horses) if horse.state != "same"}
-    for some in in_steps(horses[at].pk for at in sorted(touched)):
-        refresh_due_windows(horses=some, today=today)
+    refresh_due_windows(horses=(horses[at].pk for at in touched), today=today)
     note_change(by=by, obj=sheet, action="brought in", after=plan.counts())
 
 

@@ -60,6 +60,6 @@ def test_all_windows_are_refreshed_in_few_queries(
 ):
     for _ in range(12):
         factories.make_horse()
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         assert refresh_all_due_windows(today=TODAY) == 12
     assert set(DueWindow.objects.values_list("target", flat=True)) == {TODAY}
