@@ -70,41 +70,42 @@ class Table:
 
 
 def _columns(records: Sequence[Record], as_of: int, slips: Slips) -> Table:
-    place = {foot: at for at, foot in enumerate(FEET)}
-    nan = float("nan")
-    rows = [
-        (
-            4 * number + place[one.foot],
-            one.day.toordinal(),
-            nan if one.before_mm is None else one.before_mm,
-            nan if one.after_mm is None else one.after_mm,
-            nan if one.angle_after_deg is None else one.angle_after_deg,
-            -1 if one.shod is None else int(one.shod),
-            one.lost_shoe,
-        )
-        for number, record in enumerate(records)
-        for one in record.readings
-    ]
-    raw = np.array(rows, dtype=np.float64).reshape(-1, 7)
-    slot, day = raw[:, 0].astype(np.int64), raw[:, 1].astype(np.int64)
-    foaled = np.array([record.facts.foaled_year or 0 for record in records], np.int64)
+    readings = [one for record in records for one in record.readings]
+    foot, days, before, after, angle, shod, lost = (
+        zip(*readings, strict=True) if readings else [()] * 7
+    )
+    many = [len(record.readings) for record in records]
+    place = {one: at for at, one in enumerate(FEET)}
+    slot = 4 * np.repeat(np.arange(len(records)), many) + _whole(
+        [place[one] for one in foot]
+    )
+    day = _whole([one.toordinal() for one in days])
+    foaled = _whole([record.facts.foaled_year or 0 for record in records])
     year = (day - 719163).astype("datetime64[D]").astype("datetime64[Y]")
     late = day > as_of
     early = year.astype(np.int64) + 1970 < foaled[slot // 4]
     slips.mark(slot[late], day[late], "day", "This day lies after the day asked for.")
     slips.mark(slot[early], day[early], "day", "The horse was foaled after this day.")
-    keep = ~(late | early)
-    raw, slot, day = raw[keep], slot[keep], day[keep]
-    order = np.lexsort((day, slot))
+    keep = np.flatnonzero(~(late | early))
+    rows = keep[np.lexsort((day[keep], slot[keep]))]
     return Table(
-        slot=slot[order],
-        day=day[order],
-        before=raw[order, 2],
-        after=raw[order, 3],
-        angle=raw[order, 4],
-        shod=raw[order, 5].astype(np.int64),
-        lost=raw[order, 6] > 0,
+        slot=slot[rows],
+        day=day[rows],
+        before=_real(before)[rows],
+        after=_real(after)[rows],
+        angle=_real(angle)[rows],
+        shod=_whole([-1 if one is None else one for one in shod])[rows],
+        lost=np.array(lost, dtype=bool)[rows],
     )
+
+
+def _whole(values: Sequence[int]) -> Ints:
+    return np.array(values, dtype=np.int64)
+
+
+def _real(values: Sequence[float | None]) -> Floats:
+    """None becomes NaN."""
+    return np.array(values, dtype=np.float64)
 
 
 def _out_of_range(table: Table, slips: Slips) -> None:

@@ -7,7 +7,7 @@ week, days as calendar days. A band is the middle 80 % of what is believed.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from horses.hoof import FEET, Foot
 
@@ -23,9 +23,9 @@ Bound = Literal["", "least", "most", "latest"]
 Key = Literal["before_mm", "after_mm", "angle_after_deg", "day"]
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One foot at one visit: the toe before and after the trim, and its angle after.
+    A tuple, since a practice has a hundred thousand of them.
 
     ``shod``: how the foot went since the visit before; None: as the horse goes now.
     ``lost_shoe``: a shoe came off in that time, so wear hides growth. A foot that was

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -28,7 +28,7 @@ from practice.models import Practice
 
 if TYPE_CHECKING:
     # Growth stands on numpy: only who reckons loads it, not every process at its start.
-    from horses.growth import Hemisphere, Policy, Priors, Record, Season
+    from horses.growth import Hemisphere, Policy, Priors, Reading, Record, Season
 
 YEARS_BACK = 3
 """Older measurements say little of today's growth. Ours."""
@@ -239,12 +239,12 @@ def measured(horses: Iterable[Horse], *, today: date) -> dict[int, Measured]:
     stock = {horse.pk: horse for horse in horses}
     since = today - timedelta(days=round(365.25 * YEARS_BACK))
     last: dict[int, date] = {}
-    visits: dict[int, dict[date, str]] = defaultdict(dict)
+    visits: dict[int, list[tuple[date, str]]] = defaultdict(list)
     rows = closed_records(stock).order_by("visit__day", "pk")
     for pk, horse, day in rows.values_list(_text("pk"), "horse_id", "visit__day"):
         last[horse] = day
         if day >= since:
-            visits[horse][day] = pk
+            visits[horse].append((day, pk))
     counted = closed_records(stock).filter(visit__day__gte=since)
     feet, lost = _feet(counted), _lost(counted)
     return {
@@ -262,9 +262,20 @@ _FIGURES = (
     "widest_from_toe_mm",
     "heel_angle_deg",
 )
-_UNKNOWN: list[float | None] = [None, None, None]
+_UNKNOWN: tuple[float | None, ...] = (None, None, None)
 _Foot = tuple[Any, ...]
 """Foot, work, and then ``_FIGURES``."""
+
+
+class _Number(Cast):
+    """A decimal as the database's own float. To make decimals of them all takes most of
+    a second for two thousand horses; to look at each float again, half of one."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name, FloatField())
+
+    def get_db_converters(self, connection: object) -> list[Any]:
+        return []
 
 
 def _text(name: str) -> Cast:
@@ -274,8 +285,6 @@ def _text(name: str) -> Cast:
 
 def _feet(records: QuerySet[VisitRecord]) -> dict[str, list[_Foot]]:
     """What was measured of each foot, by record. One query."""
-    # As floats from the database: to make decimals of them all takes most of a second
-    # for two thousand horses.
     rows = (
         FootRecord.objects.filter(record__in=records.order_by().values("pk"))
         .order_by()
@@ -283,7 +292,7 @@ def _feet(records: QuerySet[VisitRecord]) -> dict[str, list[_Foot]]:
             _text("record_id"),
             "foot",
             "work",
-            *(Cast(name, FloatField()) for name in _FIGURES),
+            *(_Number(name) for name in _FIGURES),
         )
     )
     found: dict[str, list[_Foot]] = defaultdict(list)
@@ -303,36 +312,40 @@ def _lost(records: QuerySet[VisitRecord]) -> set[tuple[str, str]]:
 def _measured(
     horse: Horse,
     last: date | None,
-    visits: dict[date, str],
+    visits: Sequence[tuple[date, str]],
     feet: Mapping[str, list[_Foot]],
     lost: Collection[tuple[str, str]],
 ) -> Measured:
     from horses.growth import HorseFacts, Reading, Record, Shape
 
-    readings: list[Reading] = []
-    went: dict[str, bool | None] = {}
-    shapes: dict[Any, list[float | None]] = {}
-    for day, pk in sorted(visits.items()):
+    readings: dict[tuple[str, date], Reading] = {}
+    went: dict[str, bool] = {}
+    shapes: dict[Any, tuple[float | None, ...]] = {}
+    for day, pk in visits:
         for foot, work, before, after, angle, trimmed_angle, *shape in feet.get(pk, ()):
+            if shape != [None, None, None]:
+                shapes[foot] = _latest(shape, shapes.get(foot, _UNKNOWN))
             alone = work == FootRecord.Work.NONE
-            readings.append(
-                Reading(
-                    foot=foot,
-                    day=day,
-                    before_mm=before,
-                    after_mm=before if alone and after is None else after,
-                    angle_after_deg=angle if trimmed_angle is None else trimmed_angle,
-                    shod=went.get(foot),
-                    lost_shoe=(pk, foot) in lost,
-                )
+            came_off = (pk, foot) in lost
+            if (
+                alone
+                and not came_off
+                and {before, after, angle, trimmed_angle} == {None}
+            ):
+                continue  # seen, neither trimmed nor measured: nothing ends here
+            one = Reading(
+                foot,
+                day,
+                before,
+                before if alone and after is None else after,
+                angle if trimmed_angle is None else trimmed_angle,
+                went.get(foot),
+                came_off,
             )
+            held = readings.get((foot, day))
+            readings[foot, day] = one if held is None else _over_the_day(held, one)
             if work and not alone:
                 went[foot] = work in SHOD
-            known = shapes.get(foot, _UNKNOWN)
-            shapes[foot] = [
-                old if new is None else new
-                for new, old in zip(shape, known, strict=True)
-            ]
     facts = HorseFacts(
         use=horse.use,
         foaled_year=horse.foaled_year,
@@ -340,7 +353,27 @@ def _measured(
         last_visit=last,
         shapes={foot: Shape(*known) for foot, known in shapes.items()},
     )
-    return Measured(Record(facts, tuple(readings)), dict(visits))
+    return Measured(Record(facts, tuple(readings.values())), dict(visits))
+
+
+def _latest(
+    news: Sequence[float | None], known: Sequence[float | None]
+) -> tuple[float | None, ...]:
+    return tuple(
+        old if new is None else new for new, old in zip(news, known, strict=True)
+    )
+
+
+def _over_the_day(first: Reading, again: Reading) -> Reading:
+    """A foot of two visits of one day: as it came to the first, as it left the last."""
+    angle = again.angle_after_deg
+    return again._replace(
+        before_mm=again.before_mm if first.before_mm is None else first.before_mm,
+        after_mm=first.after_mm if again.after_mm is None else again.after_mm,
+        angle_after_deg=first.angle_after_deg if angle is None else angle,
+        shod=first.shod,
+        lost_shoe=first.lost_shoe or again.lost_shoe,
+    )
 
 
 def is_shod(horse: Horse, feet: Iterable[bool | None]) -> bool:

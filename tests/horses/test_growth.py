@@ -147,7 +147,7 @@ def test_what_a_foal_grew_is_brought_to_the_age_it_has_now():
 def test_readings_from_a_time_without_shoes_are_brought_to_the_shod_rate():
     record = plain({"LF": 1.8})
     barefoot = replace(
-        record, readings=tuple(replace(one, shod=False) for one in record.readings)
+        record, readings=tuple(one._replace(shod=False) for one in record.readings)
     )
     assert rates(barefoot)["LF"] == pytest.approx(2.1, abs=0.01)
     assert rates(record)["LF"] < 1.95
@@ -160,7 +160,7 @@ CLEAN = {"LF": 2.0, "RF": 2.0, "LH": 2.0, "RH": 2.0}
 def spoilt(record, number, **change):
     """The record with one reading of the left fore changed."""
     readings = list(record.readings)
-    readings[number] = replace(readings[number], **change)
+    readings[number] = readings[number]._replace(**change)
     return replace(record, readings=tuple(readings))
 
 
@@ -338,7 +338,7 @@ def test_learnt_priors_are_not_swung_by_slips(slow_herd):
         replace(
             record,
             readings=tuple(
-                replace(one, before_mm=(one.before_mm or 0) + 40)
+                one._replace(before_mm=(one.before_mm or 0) + 40)
                 if at % 23 == number % 23
                 else one
                 for at, one in enumerate(record.readings)

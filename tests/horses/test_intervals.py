@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from horses.growth import estimate
 from horses.models import (
     DueWindow,
     Finding,
@@ -113,6 +114,27 @@ def test_a_lost_shoe_is_known_to_growth(farrier):
     readings = measured([horse], today=TODAY)[horse.pk].record.readings
     lost = [(one.foot, one.day) for one in readings if one.lost_shoe]
     assert lost == [("LF", date(2026, 2, 2))]
+
+
+def test_a_foot_seen_twice_on_a_day_came_as_it_came_and_left_as_it_left(farrier):
+    """A shoe nailed on again in the evening doesn't undo the morning's trim."""
+    horse = factories.make_horse(today=TODAY)
+    day = date(2026, 2, 2)
+    attended(horse, farrier, day, before=Decimal(96), after=Decimal(84))
+    attended(horse, farrier, day, before=Decimal(84), work="none")
+    readings = measured([horse], today=TODAY)[horse.pk].record.readings
+    assert {(one.before_mm, one.after_mm, one.day) for one in readings} == {
+        (96.0, 84.0, day)
+    }
+    assert len(readings) == 4
+
+
+def test_a_visit_that_left_a_foot_alone_and_unmeasured_ends_no_interval(farrier):
+    horse = followed(farrier, visits=2)
+    alone = attended(horse, farrier, date(2026, 1, 12), work="none")
+    alone.feet.update(dorsal_angle_deg=None, trimmed_angle_deg=None)
+    found = estimate(measured([horse], today=TODAY)[horse.pk].record, as_of=TODAY)
+    assert found.intervals == 4
 
 
 # ---- What wins ---------------------------------------------------------------------
@@ -289,9 +311,9 @@ def test_windows_cost_the_same_queries_however_many_horses(
 ):
     for _ in range(2):
         followed(farrier, visits=2)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         refresh_all_due_windows(today=TODAY)
     for _ in range(4):
         followed(farrier, visits=3)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         assert refresh_all_due_windows(today=TODAY) == 6
