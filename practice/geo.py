@@ -20,6 +20,9 @@ EARTH_RADIUS_METRES = 6_371_000
 """Mean radius. A sphere is wrong by up to about 0.5 % against the ellipsoid, far
 less than what the estimate of the road's detour is wrong by."""
 
+METRES_PER_DEGREE = math.radians(EARTH_RADIUS_METRES)
+"""Of latitude, and of longitude at the equator."""
+
 CIRCUITY = 1.3
 """Road length over great-circle length. Ours: printed means lie from about 1.2 (US,
 countries of the plain) to 1.4 and more (England, islands, mountains); it is meant
@@ -31,6 +34,8 @@ first, country roads next, main roads for the rest."""
 
 START_AND_STOP_MINUTES = 1.0
 """Gate, yard, turning round: on each drive that goes anywhere. Ours."""
+
+_WINDS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
 class BadPosition(ValueError):
@@ -110,6 +115,11 @@ def bearing_degrees(a: Position, b: Position) -> float:
         math.sin(lat_a) * math.cos(lat_b) * math.cos(d_lon)
     )
     return math.degrees(math.atan2(east, north)) % 360.0
+
+
+def way(a: Position, b: Position) -> tuple[float, str]:
+    """Straight metres from a to b, and the wind (N, NE …) that b lies at."""
+    return distance_metres(a, b), _WINDS[round(bearing_degrees(a, b) / 45) % 8]
 
 
 def road_minutes(road_metres: float) -> float:

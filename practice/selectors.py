@@ -2,10 +2,8 @@
 
 from django.db.models import Q, QuerySet
 
-from practice.geo import Position, bearing_degrees, distance_metres
+from practice.geo import Position, way
 from practice.models import Area, Barn, Client, Message, Practice
-
-_WINDS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
 def clients_with(
@@ -78,8 +76,7 @@ def way_from_home(barn: Barn, practice: Practice | None) -> tuple[float, str] | 
     home, there = home_of(practice), position_of(barn)
     if home is None or there is None:
         return None
-    wind = _WINDS[round(bearing_degrees(home, there) / 45) % 8]
-    return distance_metres(home, there), wind
+    return way(home, there)
 
 
 def _words(text: str) -> list[str]:

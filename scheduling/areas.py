@@ -1,5 +1,7 @@
-"""Areas from drives: barns that lie near each other, and what a newcomer adds. Pure."""
+"""Areas: barns that lie near each other by their drives, what an outline holds, and
+what a newcomer adds. Pure."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -7,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from practice.geo import METRES_PER_DEGREE, Position
 from scheduling.running import Course, Leg, retime
 
 MOST_AREAS: Final = 24
@@ -73,6 +76,67 @@ def usual_apart(minutes: NDArray[np.int32]) -> int:
         (apart for apart in APARTS if len(clusters(minutes, apart)) <= handful),
         APARTS[-1],
     )
+
+
+# --- outlines ------------------------------------------------------------------------------
+
+Outline = tuple[Position, ...]
+"""Corners in order, the last joined to the first by a straight line on the map."""
+
+LEAST_CORNERS: Final = 3
+MOST_CORNERS: Final = 200
+ROUND_METRES: Final = 1000.0
+"""So far outside its barns an outline is put round them. Ours."""
+
+
+def inside(at: Position, corners: Outline) -> bool:
+    """Whether a place lies within an outline, by the rule of odd crossings (a part that
+    the line goes round twice is outside). Of the edges' own points some are in, some
+    out, so that of two outlines with a common edge one at the most holds them.
+
+    Degrees will do: the map's plane only stretches them, and no point changes its side
+    of a line by that. Longitudes are taken from the place's, so 180° may lie within.
+    """
+    within = False
+    for i, one in enumerate(corners):
+        x1, x2 = _east(one, at), _east(corners[i - 1], at)
+        y1, y2 = one.lat - at.lat, corners[i - 1].lat - at.lat
+        # The edge crosses the parallel, and does so east of the place.
+        if (y1 > 0) != (y2 > 0) and x1 + (x2 - x1) * y1 / (y1 - y2) > 0:
+            within = not within
+    return within
+
+
+def around(places: Sequence[Position], metres: float = ROUND_METRES) -> Outline:
+    """The outline round places, convex, with every corner so many metres or a little
+    less outside them; empty without any place."""
+    if not places:
+        return ()
+    from shapely import MultiPoint
+
+    first = places[0]
+    north = METRES_PER_DEGREE
+    east = north * max(0.05, math.cos(math.radians(first.lat)))
+    flat = MultiPoint(
+        [
+            (_east(one, first) * east, (one.lat - first.lat) * north)
+            for one in dict.fromkeys(places)
+        ]
+    )
+    # Corners cut in two: an outline is to be moved by its corners, so few of them.
+    ring = flat.convex_hull.buffer(metres, quad_segs=2).simplify(metres / 10)
+    return tuple(
+        Position(
+            min(90.0, max(-90.0, first.lat + y / north)),
+            (first.lon + x / east + 180) % 360 - 180,
+        )
+        for x, y in ring.exterior.coords[:-1]
+    )
+
+
+def _east(one: Position, of: Position) -> float:
+    """Degrees of longitude by which one lies east of another, in [−180, 180)."""
+    return (one.lon - of.lon + 180) % 360 - 180
 
 
 # --- what a newcomer adds ------------------------------------------------------------------

@@ -15,11 +15,11 @@ from html import escape
 from itertools import pairwise
 from typing import Final
 
-from practice.geo import Position
+from practice.geo import METRES_PER_DEGREE, Position
 
-METRES_PER_DEGREE: Final = 111_194.9
 UNIT_METRES: Final = {"km": 1000.0, "mi": 1609.344}
 PIN_RADIUS: Final = 12.0
+DOT_RADIUS: Final = 4.5
 MARGIN: Final = 40.0
 FONT_SIZE: Final = 14.0
 LABEL_LETTERS: Final = 22
@@ -57,12 +57,24 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A barn that is not of the round shown: a dot with its name as a title."""
+    """A barn as a dot at its true place: its name a title, beside it too if `named`
+    and where there is room."""
 
     key: str
     at: Position
     label: str
     tone: str = "planned"
+    named: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """An area's outline, beneath everything: `key` becomes data-region."""
+
+    key: str
+    corners: tuple[Position, ...]
+    label: str
+    tone: str = "plain"
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +121,15 @@ class _Plane:
         )
         self.middle = (width / 2, (height - 30) / 2)
 
+    def measures(self) -> str:
+        """Attributes: the picture's point, and picture units a degree each way."""
+        north = METRES_PER_DEGREE * self.units_per_metre
+        return (
+            f' data-lat="{self.lat0:.7f}" data-lon="{self.lon0:.7f}" '
+            f'data-x="{self.middle[0]:g}" data-y="{self.middle[1]:g}" '
+            f'data-north="{north:.4f}" data-east="{north * self.shrink:.4f}"'
+        )
+
     def point(self, at: Position) -> _Point:
         east = (at.lon - self.lon0) * METRES_PER_DEGREE * self.shrink
         north = (at.lat - self.lat0) * METRES_PER_DEGREE
@@ -123,6 +144,8 @@ def draw_map(
     route: Sequence[Position] = (),
     lines: Sequence[Line] = (),
     dots: Sequence[Dot] = (),
+    regions: Sequence[Region] = (),
+    measured: bool = False,
     unit: str = "km",
     title: str = "Map of the round",
     width: int = 480,
@@ -132,6 +155,9 @@ def draw_map(
 
     `route`: the places in the order of driving, home at either end if it has a place.
     `lines`, `dots`: other rounds and their barns, drawn small beneath it.
+    `regions`: areas' outlines; they may reach out of the picture.
+    `measured`: the plane's figures become data-… for a script that turns points of the
+    picture into positions.
     `unit`: 'km' or 'mi', for the scale bar.
     """
     places = [*(mark.at for mark in marks), *route, *([home] if home else [])]
@@ -142,8 +168,10 @@ def draw_map(
     true = [plane.point(mark.at) for mark in marks]
     pins = _apart(true, [plane.point(home)] if home else [], width, height)
     ground = f'width="{width}" height="{height}" rx="8" fill="#f3efe6"'
+    named = [dot for dot in dots if dot.named]
     parts = [
         f'<rect class="map-ground" {ground}/>',
+        *(_region(one, [plane.point(at) for at in one.corners]) for one in regions),
         *(_line(line, [plane.point(at) for at in line.points]) for line in lines),
         *(_dot(dot, plane.point(dot.at)) for dot in dots),
         *_route([plane.point(at) for at in route]),
@@ -157,15 +185,26 @@ def draw_map(
     ]
     if home:
         parts += _home(plane.point(home))
-    labels = _labels(marks, pins, plane.point(home) if home else None, width, height)
+    fixed = [_Spot("", plane.point(home), 14)] if home else []
+    spots = [
+        *(_Spot(m.label, at, PIN_RADIUS) for m, at in zip(marks, pins, strict=True)),
+        *(_Spot(dot.label, plane.point(dot.at), 1.5 * DOT_RADIUS) for dot in named),
+    ]
+    labels = _labels(spots, fixed, width, height)
+    parts += [
+        _label(dot.label, label)
+        for dot, label in zip(named, labels[len(marks) :], strict=True)
+        if label
+    ]
     parts += [
         _pin(mark, pin, label)
-        for mark, pin, label in zip(marks, pins, labels, strict=True)
+        for mark, pin, label in zip(marks, pins, labels[: len(marks)], strict=True)
     ]
+    measures = plane.measures() if measured else ""
     return (
         f'<svg class="road-map" viewBox="0 0 {width} {height}" role="img" '
         f'aria-label="{escape(title)}" xmlns="http://www.w3.org/2000/svg" '
-        f'font-family="sans-serif" font-size="{FONT_SIZE:g}">'
+        f'font-family="sans-serif" font-size="{FONT_SIZE:g}"{measures}>'
         f"<title>{escape(title)}</title>{''.join(parts)}</svg>"
     )
 
@@ -192,10 +231,21 @@ def _line(line: Line, points: Sequence[_Point]) -> str:
     )
 
 
+def _region(region: Region, points: Sequence[_Point]) -> str:
+    way = "L".join(_xy(point) for point in points)
+    return (
+        f'<path class="map-region {escape(region.tone)}" '
+        f'data-region="{escape(region.key)}" d="M{way}Z" fill="#2d5670" '
+        'fill-opacity="0.12" fill-rule="evenodd" stroke="#2d5670" stroke-width="1.5" '
+        f'stroke-linejoin="round"><title>{escape(region.label)}</title></path>'
+    )
+
+
 def _dot(dot: Dot, at: _Point) -> str:
     return (
         f'<circle class="map-dot {escape(dot.tone)}" data-dot="{escape(dot.key)}" '
-        f'cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="4.5" fill="#2d5670" stroke="#fff">'
+        f'cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="{DOT_RADIUS:g}" fill="#2d5670" '
+        'stroke="#fff">'
         f"<title>{escape(dot.label)}</title></circle>"
     )
 
@@ -259,16 +309,20 @@ def _pin(mark: Mark, at: _Point, label: tuple[_Point, str] | None) -> str:
         f'text-anchor="middle" font-weight="bold">{escape(mark.number)}</text>'
     )
     if label:
-        (x, y), anchor = label
-        inner += (
-            f'<text class="map-label" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" '
-            f'fill="#3b3127" stroke="#f3efe6" stroke-width="4" paint-order="stroke">'
-            f"{escape(_short(mark.label))}</text>"
-        )
+        inner += _label(mark.label, label)
     named = f'class="map-pin {escape(mark.tone)}" data-mark="{escape(mark.key)}"'
     if mark.href:
         return f'<a href="{escape(mark.href)}" {named}>{inner}</a>'
     return f"<g {named}>{inner}</g>"
+
+
+def _label(text: str, label: tuple[_Point, str]) -> str:
+    (x, y), anchor = label
+    return (
+        f'<text class="map-label" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" '
+        f'fill="#3b3127" stroke="#f3efe6" stroke-width="4" paint-order="stroke">'
+        f"{escape(_short(text))}</text>"
+    )
 
 
 def _short(label: str) -> str:
@@ -309,22 +363,27 @@ def _pushed(pin: _Point, other: _Point, by: float, *, turn: int) -> _Point:
     return pin[0] + dx / gap * by, pin[1] + dy / gap * by
 
 
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """What a name stands beside, and keeps off: so many units about a point."""
+
+    text: str
+    at: _Point
+    radius: float
+
+
 def _labels(
-    marks: Sequence[Mark],
-    pins: Sequence[_Point],
-    home: _Point | None,
-    width: int,
-    height: int,
+    spots: Sequence[_Spot], fixed: Sequence[_Spot], width: int, height: int
 ) -> list[tuple[_Point, str] | None]:
-    """A place for each name where it meets no pin and no other name; else None."""
+    """A place for each spot's name where it meets no spot and no other name; else
+    None."""
     frame = _Box(4, 4, width - 4, height - 30)
-    taken = [_around(pin, PIN_RADIUS + 1) for pin in pins]
+    taken = [_around(one.at, one.radius + 1) for one in spots]
     taken.append(_Box(width - 36, 4, width, 48))  # the north arrow
-    if home:
-        taken.append(_around(home, 14))
+    taken += [_around(one.at, one.radius) for one in fixed]
     found: list[tuple[_Point, str] | None] = []
-    for mark, pin in zip(marks, pins, strict=True):
-        for anchor, at, box in _candidates(_short(mark.label), pin):
+    for one in spots:
+        for anchor, at, box in _candidates(_short(one.text), one.at, one.radius):
             if box.within(frame) and not any(box.meets(other) for other in taken):
                 taken.append(box)
                 found.append((at, anchor))
@@ -339,23 +398,25 @@ def _around(point: _Point, reach: float) -> _Box:
     return _Box(x - reach, y - reach, x + reach, y + reach)
 
 
-def _candidates(text: str, pin: _Point) -> Iterator[tuple[str, _Point, _Box]]:
+def _candidates(
+    text: str, pin: _Point, radius: float
+) -> Iterator[tuple[str, _Point, _Box]]:
     """Right, left, below, above, then the corners: (anchor, base point, its box)."""
     # Estimated: no font is measured here, and sans-serif letters average about half
     # of their size; a little more keeps names apart.
     long = len(text) * FONT_SIZE * 0.58
     x, y = pin
-    beside, drop = PIN_RADIUS + 4, FONT_SIZE * 0.36
-    below, above = PIN_RADIUS + FONT_SIZE, -PIN_RADIUS - 5
+    beside, drop = radius + 4, FONT_SIZE * 0.36
+    below, above = radius + FONT_SIZE, -radius - 5
     spots = (
         ("start", beside, drop),
         ("end", -beside, drop),
         ("middle", 0.0, below),
         ("middle", 0.0, above),
-        ("start", PIN_RADIUS * 0.7, below - 3),
-        ("end", -PIN_RADIUS * 0.7, below - 3),
-        ("start", PIN_RADIUS * 0.7, above + 3),
-        ("end", -PIN_RADIUS * 0.7, above + 3),
+        ("start", radius * 0.7, below - 3),
+        ("end", -radius * 0.7, below - 3),
+        ("start", radius * 0.7, above + 3),
+        ("end", -radius * 0.7, above + 3),
     )
     for anchor, dx, dy in spots:
         at = (x + dx, y + dy)

@@ -2,6 +2,7 @@
 handling, the day as it went."""
 
 from scheduling.models.actuals import RoundActual, StopActual
+from scheduling.models.areas import AreaOutline
 from scheduling.models.asks import Ask, Away
 from scheduling.models.bookings import BookedHorse, Booking
 from scheduling.models.days import UsualDay, WorkingDay
@@ -19,6 +20,7 @@ from scheduling.models.rounds import Round, Stop
 from scheduling.models.travel import DrivenRoad, KeptDrives, RoadMap, TravelSettings
 
 __all__ = [
+    "AreaOutline",
     "Ask",
     "Away",
     "BarnClosure",

@@ -8,12 +8,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from horses.models import Visit
+from practice.errors import Refused
 from practice.geo import Position, drive_estimate
 from practice.models import Area, Barn, Change
-from scheduling.models import Round, Stop, UsualDay
+from scheduling.models import AreaOutline, Round, Stop, UsualDay
 from scheduling.selectors.areas import years
 from scheduling.selectors.newcomer import newcomer, place_of_post_code
+from scheduling.selectors.outlines import areas_round
 from scheduling.selectors.plans import Wish, home_of, position_of
+from scheduling.services.areas import draw_area
 from scheduling.services.rounds import book_round
 from tests import factories
 
@@ -70,6 +73,97 @@ def test_one_name_twice_makes_one_area_of_both(client, farrier):
     assert Barn.objects.filter(area__name="All").count() == 9
     assert client.post(page, {"apart": "x"}).status_code == 422
     assert client.post(page, {"apart": "12", "name_1": ""}).status_code == 422
+
+
+HOLDS_LAUDER = "55.65,-2.9 55.8,-2.9 55.8,-2.6 55.65,-2.6"
+
+
+def test_an_area_is_drawn_and_kept_with_its_outline(client, farrier):
+    valleys = barns_in_valleys()
+    page = reverse("scheduling:draw_area")
+    keys = [barn.pk for barn in valleys["Lauder"]]
+    said = {"name": "North", "outline": HOLDS_LAUDER, "barns": keys, "was": ""}
+    said |= {"from_others": "come", "order": "home"}
+    for _ in range(2):
+        assert client.post(page, said).status_code == 302
+    area = Area.objects.get(name="North")
+    assert {barn.pk for barn in area.barns.all()} == set(keys)
+    assert AreaOutline.objects.get(area=area).corners[0] == [55.65, -2.9]
+    assert Change.objects.filter(action="drawn").count() == 1
+    newer = factories.make_barn(latitude=Decimal("55.7"), longitude=Decimal("-2.7"))
+    shown = client.get(page, {"area": area.pk})
+    assert shown.context["form"].initial["barns"] == {*keys, newer.pk}
+    # The barn's own page proposes it, and puts it in.
+    piece = client.get(reverse("scheduling:areas_round", args=[newer.pk]))
+    assert "Put it into North" in piece.content.decode()
+    client.post(reverse("scheduling:take_in", args=[newer.pk, area.pk]))
+    assert area.barns.count() == 4
+    piece = client.get(reverse("scheduling:areas_round", args=[newer.pk]))
+    assert not piece.context["areas"]
+
+
+def test_what_leaves_and_what_stays_in_another_area(farrier):
+    valleys = barns_in_valleys()
+    ours, theirs = valleys["Lauder"], valleys["Kelso"]
+    mine = draw_area(name="Mine", barns=[one.pk for one in ours], by=farrier).area
+    other = draw_area(name="Other", barns=[one.pk for one in theirs], by=farrier).area
+    again = draw_area(
+        name="Mine",
+        area=mine,
+        barns=[ours[0].pk, theirs[0].pk],
+        leaving=[ours[1].pk, theirs[1].pk],
+        from_others=False,
+        by=farrier,
+    )
+    assert (again.joined, again.left, again.elsewhere) == (0, 1, 1)
+    assert {one.pk for one in mine.barns.all()} == {ours[0].pk, ours[2].pk}
+    assert other.barns.count() == 3
+    come = draw_area(name="Mine", barns=[theirs[0].pk], by=farrier)
+    assert (come.area, come.joined, other.barns.count()) == (mine, 1, 2)
+    with pytest.raises(Refused, match="Draw round"):
+        draw_area(name="Nothing", barns=[], by=farrier)
+    with pytest.raises(Refused, match="already"):
+        draw_area(name="Other", area=mine, barns=[], by=farrier)
+
+
+def test_looking_again_loses_nothing_and_keeps_nothing(client, farrier):
+    valleys = barns_in_valleys()
+    page = reverse("scheduling:draw_area")
+    keys = [barn.pk for barn in valleys["Lauder"]]
+    said = {"name": "", "barns": keys, "was": "", "from_others": "stay"}
+    order = str(valleys["Kelso"][0].pk)
+    shown = client.post(page, {**said, "order": order, "look": "round"})
+    form = shown.context["form"]
+    assert form.initial["barns"] == set(keys)
+    assert form.initial["from_others"] == "stay"
+    assert len(form.initial["outline"]) >= 3
+    names = [pick.barn.town for pick in shown.context["drawn"].picks]
+    assert names[:3] == ["Kelso"] * 3
+    assert not form.errors
+    assert Area.objects.count() == 0
+    nameless = client.post(page, {**said, "order": "home"})
+    assert nameless.status_code == 422
+    assert "Give the area a name." in nameless.content.decode()
+    for outline in ("x", "1,2 3,4", "95,0 1,1 2,2", "nan,0 1,1 2,2", "1,2,3"):
+        bad = client.post(page, {**said, "name": "A", "outline": outline})
+        assert "outline" in bad.context["form"].errors
+    for junk in ("x", "9" * 25, "-1", "\x00"):
+        assert client.get(page, {"area": junk}).status_code == 404
+
+
+def test_of_two_outlines_that_of_the_nearest_barn_comes_first(farrier):
+    valleys = barns_in_valleys()
+    outline = tuple(Position(*p) for p in ((55, -4), (56, -4), (56, -2), (55, -2)))
+    for town in ("Hawick", "Lauder"):
+        keys = [barn.pk for barn in valleys[town]]
+        draw_area(name=town, barns=keys, outline=outline, by=farrier)
+    barn = valleys["Kelso"][0]
+    barn.latitude, barn.longitude = Decimal("55.7"), Decimal("-2.7")
+    assert [area.name for area in areas_round(barn)] == ["Lauder", "Hawick"]
+    barn.latitude, barn.longitude = Decimal("55.4"), Decimal("-2.8")
+    assert [area.name for area in areas_round(barn)] == ["Hawick", "Lauder"]
+    barn.latitude = Decimal("54.9")
+    assert areas_round(barn) == []
 
 
 def test_a_year_of_an_area_is_its_visits(client, farrier):

@@ -1,7 +1,7 @@
-"""Barns near each other, and what a newcomer adds to a round.
+"""Barns near each other, what an outline holds, what a newcomer adds to a round.
 
-Checks from outside: UPGMA by hand in plain Python beside scipy's; the day planner's own
-timing for the cheapest place.
+Checks from outside: UPGMA by hand in plain Python beside scipy's; Shapely's point in
+polygon; the day planner's own timing for the cheapest place.
 """
 
 from itertools import combinations
@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import Point, Polygon
 
-from practice.geo import Position, drive_estimate
-from scheduling.areas import cheapest, clusters, usual_apart
+from practice.geo import Position, distance_metres, drive_estimate
+from scheduling.areas import around, cheapest, clusters, inside, usual_apart
 from scheduling.driving import estimate_matrix
 from scheduling.planner.one_day import Call, Day, time_round
 from scheduling.running import Course, Leg
@@ -110,3 +111,67 @@ def test_no_known_ends_no_answer():
     course = Course(480, 1020, 0, 10)
     new = Leg("n", "n", 0, 0, 30)
     assert cheapest(course, [leg], [None, None, None], new, 0, lambda a, b: 5) is None
+
+
+SQUARE = tuple(Position(*p) for p in ((55, -3), (56, -3), (56, -2), (55, -2)))
+
+
+def test_an_outline_holds_what_it_goes_round():
+    assert inside(Position(55.5, -2.5), SQUARE)
+    assert inside(Position(55.5, -2.5), SQUARE[::-1])
+    assert not inside(Position(55.5, -1.9), SQUARE)
+    assert not inside(Position(56.1, -2.5), SQUARE)
+    # Odd crossings: the notch of a U is outside, and so is what is gone round twice.
+    notched = tuple(
+        Position(lat, lon)
+        for lat, lon in ((0, 0), (2, 0), (2, 1), (1, 1), (1, 2), (2, 2), (2, 3), (0, 3))
+    )
+    assert not inside(Position(1.5, 1.5), notched)
+    assert inside(Position(0.5, 1.5), notched)
+    assert not inside(Position(55.5, -2.5), SQUARE * 2)
+
+
+def test_a_common_edge_is_in_one_of_two_outlines():
+    east = tuple(Position(one.lat, one.lon + 1) for one in SQUARE)
+    north = tuple(Position(one.lat + 1, one.lon) for one in SQUARE)
+    for edge, other in ((Position(55.5, -2), east), (Position(56, -2.5), north)):
+        assert inside(edge, SQUARE) != inside(edge, other)
+
+
+def test_an_outline_across_the_date_line():
+    fiji = tuple(
+        Position(*p) for p in ((-19, 179), (-16, 179), (-16, -179), (-19, -179))
+    )
+    assert inside(Position(-17, 180), fiji)
+    assert inside(Position(-17, -179.5), fiji)
+    assert not inside(Position(-17, -178), fiji)
+
+
+degrees = st.tuples(st.floats(55, 56), st.floats(-3, -2))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(degrees, min_size=3, max_size=9, unique=True), degrees)
+def test_inside_is_what_shapely_says(corners, at):
+    ring = Polygon(corners)
+    if not ring.is_valid or ring.exterior.distance(Point(at)) < 1e-9:
+        return
+    outline = tuple(Position(*corner) for corner in corners)
+    assert inside(Position(*at), outline) == ring.contains(Point(at))
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(degrees, min_size=1, max_size=8))
+def test_an_outline_round_places_leaves_a_kilometre(spots):
+    places = [Position(*spot) for spot in spots]
+    outline = around(places)
+    assert all(inside(place, outline) for place in places)
+    for corner in outline:
+        nearest = min(distance_metres(corner, place) for place in places)
+        # The plane is that of the first place: a degree off it stretches by some 3 %.
+        assert 850 <= nearest <= 1100
+    assert len(outline) <= 4 * len(set(places)) + 8
+
+
+def test_nothing_to_go_round():
+    assert around([]) == ()
