@@ -19,7 +19,7 @@ from typing import Any
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
 from django.db import connection, transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.module_loading import import_string
 
@@ -31,6 +31,7 @@ LEASE = timedelta(minutes=5)
 LONG_LEASE = timedelta(seconds=60)
 """Of a long job, renewed while it runs: a killed one is taken up again within it."""
 MOST_TRIES = 6
+DIED = "The worker died over this again and again."
 _FELL_SILENT = (
     *(smtplib.SMTPServerDisconnected, ssl.SSLError),
     *(TimeoutError, ConnectionError),
@@ -129,7 +130,8 @@ def claim(*, limit: int = 1, long: bool | None = None) -> list[Message]:
     """Takes up to ``limit`` rows that are due, for this worker alone.
 
     A claimed row whose lease has run out is taken again, unless it is a mail that was
-    already handed over: that one becomes `unsure`.
+    already handed over: that one becomes `unsure`. Its worker has died; one over which
+    workers die again and again (memory may be short) is given up.
 
     Args:
         long: long jobs alone, or all others alone; None: both.
@@ -144,10 +146,15 @@ def claim(*, limit: int = 1, long: bool | None = None) -> list[Message]:
         Message.objects.filter(
             state=State.CLAIMED, lease_until__lt=now, handed_over_at__isnull=False
         ).update(state=State.UNSURE, claim="", changed_at=now)
+        died = Message.objects.filter(state=State.CLAIMED, lease_until__lt=now)
+        died.filter(tries__gte=MOST_TRIES - 1).update(
+            state=State.FAILED, claim="", answer=DIED, changed_at=now
+        )
         rows = waiting.order_by("run_after", "pk")
         if connection.features.has_select_for_update_skip_locked:
             rows = rows.select_for_update(skip_locked=True)
         ids = list(rows.values_list("pk", flat=True)[:limit])
+        died.filter(pk__in=ids).update(tries=F("tries") + 1)
         Message.objects.filter(free, pk__in=ids).update(
             state=State.CLAIMED, claim=token, lease_until=now + LEASE, changed_at=now
         )

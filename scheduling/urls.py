@@ -62,6 +62,7 @@ driving_urls: list[URLPattern | URLResolver] = [
     path("", driving.driving, name="driving"),
     path("pace/", driving.set_pace, name="set_pace"),
     path("map/", driving.road_map, name="road_map"),
+    path("map/progress/", driving.road_map_progress, name="road_map_progress"),
     path("map/<uuid:pk>/drop/", driving.drop_map, name="drop_road_map"),
     path("ask-anew/", driving.ask_anew, name="ask_anew"),
     path("learning/", driving.learning, name="learning"),

@@ -211,6 +211,7 @@ WAYS: dict[str, Way] = {
     "scheduling:newcomer": way(BOOKS),
     "scheduling:set_pace": way(NOBODY, BOOKS),
     "scheduling:road_map": way(NOBODY, BOOKS),
+    "scheduling:road_map_progress": way(STAFF),
     "scheduling:drop_road_map": way(NOBODY, BOOKS, pk="road_map"),
     "scheduling:ask_anew": way(NOBODY, BOOKS),
     "scheduling:learning": way(STAFF),

@@ -77,6 +77,8 @@ class RoadMap(Timed):
         FAILED = "failed", "could not be read"
         REPLACED = "replaced", "replaced"
 
+    UNFINISHED = (State.WAITING, State.READING)
+
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     name = models.CharField(max_length=120)
     sha256 = models.CharField(max_length=64)

@@ -1,11 +1,14 @@
 """What the page of drives shows: where each figure comes from, and what was learnt."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
+from uuid import UUID
 
 from django.conf import settings
+from django.utils import timezone
 
-from practice.models import Barn, Practice
+from practice.models import Barn, Message, Practice
 from scheduling.models import DrivenRoad, RoadMap, TravelSettings
 from scheduling.selectors.plans import home_of, position_of
 from scheduling.selectors.travel import drives_driven, known_travel, pace_of
@@ -14,6 +17,8 @@ if TYPE_CHECKING:
     from scheduling.driving import Calibration, Pace
 
 MOST_BARNS = 400
+MOST_MAPS = 5
+SILENT_FOR = timedelta(seconds=90)
 MOST_SHOWN = 60
 MOST_DRIVES_SHOWN = 25
 SOURCE_WORDS = {
@@ -35,12 +40,26 @@ class FromHome:
 
 
 @dataclass(frozen=True, slots=True)
+class MapView:
+    """A road map, and how its reading stands. is_given_up: its job died too often."""
+
+    row: RoadMap
+    is_given_up: bool = False
+    is_silent: bool = False
+
+    @property
+    def is_unfinished(self) -> bool:
+        """Whether it is being read, or will be."""
+        return self.row.state in RoadMap.UNFINISHED and not self.is_given_up
+
+
+@dataclass(frozen=True, slots=True)
 class DrivingPage:
     """All of the page. counts: drives between home and barns by source."""
 
     engine: str
     engine_trouble: str
-    maps: tuple[RoadMap, ...]
+    maps: tuple[MapView, ...]
     row: TravelSettings | None
     pace: "Pace"
     calibration: "Calibration"
@@ -48,9 +67,14 @@ class DrivingPage:
     from_home: tuple[FromHome, ...]
     driven: tuple[DrivenRoad, ...]
 
+    @property
+    def is_reading(self) -> bool:
+        """Whether a road map is being read, or will be."""
+        return any(one.is_unfinished for one in self.maps)
+
 
 def driving_page() -> DrivingPage:
-    """Nine queries at the most."""
+    """Ten queries at the most."""
     from scheduling.driving import Pace, calibrate
 
     row = TravelSettings.objects.filter(pk=1).first()
@@ -60,11 +84,7 @@ def driving_page() -> DrivingPage:
     return DrivingPage(
         engine=engine,
         engine_trouble=trouble,
-        maps=tuple(
-            RoadMap.objects.exclude(state=RoadMap.State.REPLACED).select_related(
-                "uploaded_by"
-            )[:5]
-        ),
+        maps=road_maps(),
         row=row,
         pace=pace,
         calibration=calibrate(drives_driven(), pace),
@@ -72,6 +92,30 @@ def driving_page() -> DrivingPage:
         from_home=from_home,
         driven=tuple(DrivenRoad.objects.select_related("farrier")[:MOST_DRIVES_SHOWN]),
     )
+
+
+def road_maps() -> tuple[MapView, ...]:
+    """The road maps that are in use, read or failed. One query, two while one is read."""
+    rows = list(RoadMap.objects.exclude(state=RoadMap.State.REPLACED)[:MOST_MAPS])
+    keys = {road_map_key(one.pk): one for one in rows if one.state in one.UNFINISHED}
+    over = Message.objects.filter(
+        key__in=keys, state__in=[Message.State.FAILED, Message.State.LET_GO]
+    )
+    given_up = {keys[one.key].pk for one in over} if keys else set()
+    since = timezone.now() - SILENT_FOR
+    return tuple(
+        MapView(
+            row,
+            is_given_up=row.pk in given_up,
+            is_silent=row.state == RoadMap.State.READING and row.changed_at < since,
+        )
+        for row in rows
+    )
+
+
+def road_map_key(pk: UUID) -> str:
+    """The key of its reading in the outbox."""
+    return f"road-map-{pk}"
 
 
 def engine_words() -> tuple[str, str]:

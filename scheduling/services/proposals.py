@@ -231,7 +231,10 @@ def _beat(
         "changed_at": timezone.now(),
     }
     if latest is not None:
-        said["best"] = tally(world, latest.plan).to_json()
+        said["best"] = {
+            **tally(world, latest.plan).to_json(),
+            "seconds": round(latest.seconds),
+        }
         said["plan"] = plan_to_json(latest.plan)
     mine = Proposal.objects.filter(pk=row.pk, state=Proposal.State.RUNNING)
     if not mine.update(**said):

@@ -14,6 +14,7 @@ from uuid import UUID, uuid4
 
 from django.conf import settings
 from django.db import transaction
+from django.utils import timezone
 
 from practice import outbox
 from practice.errors import Refused
@@ -21,6 +22,7 @@ from practice.geo import Position
 from practice.models import Barn, Practice, User
 from practice.services.changes import note_change
 from scheduling.models import KeptDrives, RoadMap
+from scheduling.selectors.driving import road_map_key
 from scheduling.selectors.plans import home_of, position_of
 from scheduling.selectors.travel import road_file, sources
 from scheduling.services.travel import travel_matrix
@@ -82,7 +84,7 @@ def _keep(row: RoadMap, by: User) -> RoadMap:
     outbox.queue_job(
         kind="read_road_map",
         payload={"pk": str(row.pk)},
-        key=f"road-map-{row.pk}",
+        key=road_map_key(row.pk),
     )
     return row
 
@@ -127,10 +129,12 @@ def read_job(*, pk: str, alive: Callable[[], bool]) -> None:
     that was dropped meanwhile is left alone."""
     from scheduling.travel.extract import BadExtract, Stopped, read_extract
 
-    mine = RoadMap.objects.filter(pk=UUID(pk), state__in=[State.WAITING, State.READING])
+    mine = RoadMap.objects.filter(pk=UUID(pk), state__in=RoadMap.UNFINISHED)
 
     def tell(percent: int) -> bool:
-        return bool(mine.update(state=State.READING, percent=percent)) and alive()
+        now = timezone.now()
+        said = {"state": State.READING, "percent": percent, "changed_at": now}
+        return bool(mine.update(**said)) and alive()
 
     try:
         if not tell(1):

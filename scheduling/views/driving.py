@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from horses.models import Horse, Work
@@ -15,7 +16,7 @@ from practice.errors import Refused
 from practice.forms.answers import say
 from scheduling.forms.driving import PaceForm, RoadMapForm, shown
 from scheduling.models import DrivenRoad, RoadMap
-from scheduling.selectors.driving import driving_page
+from scheduling.selectors.driving import driving_page, road_maps
 from scheduling.selectors.underway import taught
 from scheduling.services import roadmaps, travel
 from scheduling.services.handling import set_minutes
@@ -80,6 +81,18 @@ def road_map(request: HttpRequest) -> HttpResponse:
             messages.success(request, "The road map is being read.")
             return redirect("scheduling:driving")
     return _page(request, upload=upload, status=422)
+
+
+@never_cache
+@require_safe
+@access.door(access.STAFF)
+def road_map_progress(request: HttpRequest) -> HttpResponse:
+    """How far the reading is, for the page to look again."""
+    maps = road_maps()
+    answer = render(request, "scheduling/_road_maps.html", {"maps": maps})
+    is_reading = any(one.is_unfinished for one in maps)
+    answer["X-Unfinished"] = "1" if is_reading else "0"
+    return answer
 
 
 @require_POST

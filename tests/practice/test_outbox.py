@@ -65,6 +65,18 @@ def test_a_row_claimed_by_a_worker_that_died_is_taken_up_again():
     assert len(mail.outbox) == 1
 
 
+def test_a_row_over_which_workers_die_again_and_again_is_given_up():
+    message = queue()
+    past = timezone.now() - timedelta(seconds=1)
+    for tries in range(outbox.MOST_TRIES):
+        (taken,) = outbox.claim()
+        assert (taken.pk, taken.tries) == (message.pk, tries)
+        Message.objects.update(lease_until=past)
+    assert outbox.claim() == []
+    message.refresh_from_db()
+    assert (message.state, message.answer) == ("failed", outbox.DIED)
+
+
 def test_a_mail_that_may_have_left_is_shown_as_unsure_and_not_sent_again():
     queue()
     outbox.claim()

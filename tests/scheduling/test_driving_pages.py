@@ -70,6 +70,10 @@ def test_an_uploaded_map_is_read_by_the_worker_and_used(client, farrier, extract
     assert send(client, extract).status_code == 302  # once more: the same
     waiting = RoadMap.objects.get()
     assert waiting.state == "waiting"
+    progress = reverse("scheduling:road_map_progress")
+    assert progress in client.get(reverse("scheduling:driving")).text
+    answer = client.get(progress)
+    assert (answer["X-Unfinished"], "Stop" in answer.text) == ("1", True)
     assert outbox.drain() == 2  # reading, then asking for the drives
     ready = RoadMap.objects.get()
     assert (ready.state, ready.percent) == ("ready", 100)
@@ -83,6 +87,8 @@ def test_an_uploaded_map_is_read_by_the_worker_and_used(client, farrier, extract
     page = client.get(reverse("scheduling:driving")).content.decode()
     assert "road map" in page
     assert "in use" in page
+    assert progress not in page
+    assert client.get(progress)["X-Unfinished"] == "0"
     drop = reverse("scheduling:drop_road_map", args=[ready.pk])
     assert client.post(drop).status_code == 302
     assert not KeptDrives.objects.exists()
@@ -122,6 +128,15 @@ def test_a_broken_map_says_so_and_leaves_the_estimate(client, farrier, extract):
         "could not be read"
         in client.get(reverse("scheduling:driving")).content.decode()
     )
+
+
+def test_a_reading_over_which_the_worker_died_too_often_is_told(client, farrier):
+    send(client, b"\0\0\0\x0d\x0a\x09OSMHeader")
+    row = RoadMap.objects.get()
+    Message.objects.filter(kind="read_road_map").update(state="failed")
+    answer = client.get(reverse("scheduling:road_map_progress"))
+    assert (answer["X-Unfinished"], row.state) == ("0", "waiting")
+    assert "given up" in answer.text
 
 
 def test_a_map_that_is_dropped_while_it_is_read_stays_dropped(farrier, extract):

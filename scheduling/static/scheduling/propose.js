@@ -1,27 +1,10 @@
 // The page of proposed weeks. Everything works without: links and forms stand for all
 // of it.
-// [data-progress="URL"] is asked anew every second until the search has ended.
-// [data-weeks] holds days ([data-round="day farrier"]) with stops ([data-stop="id"],
-// draggable): picking one up asks data-costs for what each day would cost, dropping it
-// posts to data-move and puts the fresh page in place. A day under the pointer lights
-// its line on the map.
-const AGAIN_MS = 1000;
-
-async function watch(place) {
-  try {
-    const answer = await fetch(place.dataset.progress, { credentials: "same-origin" });
-    if (answer.ok) {
-      if (answer.headers.get("X-Unfinished") === "0") {
-        location.reload();
-        return;
-      }
-      place.innerHTML = await answer.text();
-    }
-  } catch {
-    // No signal: asked again.
-  }
-  setTimeout(() => watch(place), AGAIN_MS);
-}
+// [data-weeks] holds days ([data-round="day farrier"]) with stops ([data-stop="id"];
+// those with data-carry can be carried): picking one up asks data-costs for what each
+// day would cost, dropping it posts to data-move and puts the fresh page in place. A day
+// under the pointer lights its line on the map.
+import { carrying } from "./carry.js";
 
 function words(choice) {
   if (choice.refusal) return choice.refusal;
@@ -72,50 +55,64 @@ async function move(weeks, fields) {
   document.querySelector(`[data-stop="${fields.visit}"] a`)?.focus();
 }
 
-function before(day, event) {
+function before(day, target) {
   // Dropped on a stop: in front of it. Else where it fits best.
-  const stop = event.target.closest("[data-stop]");
+  const stop = target.closest("[data-stop]");
   if (!stop || !day.contains(stop)) return "";
-  const others = [...day.querySelectorAll("[data-stop]:not(.is-dragged)")];
+  const others = [...day.querySelectorAll("[data-stop]:not(.is-carried)")];
   const at = others.indexOf(stop);
   return at < 0 ? "" : String(at);
 }
 
+// Free days, which a phone shows only now, come and go around this element.
+function steadily(element, change) {
+  const top = element.getBoundingClientRect().top;
+  change();
+  window.scrollBy({ top: element.getBoundingClientRect().top - top, behavior: "instant" });
+}
+
 function attach(weeks) {
   if (!weeks) return;
-  let dragged = null;
-  weeks.addEventListener("dragstart", (event) => {
-    const stop = event.target.closest("[data-stop]");
-    if (!stop) return;
-    dragged = stop;
-    stop.classList.add("is-dragged");
-    event.dataTransfer.effectAllowed = "move";
-    event.dataTransfer.setData("text/plain", stop.dataset.stop);
-    const address = `${weeks.dataset.costs}?visit=${encodeURIComponent(stop.dataset.stop)}`;
-    fetch(address, { credentials: "same-origin" })
-      .then((answer) => (answer.ok ? answer.json() : { choices: [] }))
-      .then((told) => dragged === stop && show(weeks, told.choices))
-      .catch(() => {});
-  });
-  weeks.addEventListener("dragend", () => {
-    dragged?.classList.remove("is-dragged");
-    dragged = null;
-    clear(weeks);
-  });
-  weeks.addEventListener("dragover", (event) => {
-    const day = event.target.closest("[data-round], [data-left]");
-    if (!dragged || !day) return;
-    event.preventDefault();
-    for (const other of weeks.querySelectorAll(".is-over")) other.classList.remove("is-over");
-    day.classList.add("is-over");
-  });
-  weeks.addEventListener("drop", (event) => {
-    const day = event.target.closest("[data-round], [data-left]");
-    if (!dragged || !day) return;
-    event.preventDefault();
-    const visit = dragged.dataset.stop;
-    const to = day.dataset.round ?? "left";
-    move(weeks, { visit, to, position: day.dataset.round ? before(day, event) : "" });
+  let carried = null;
+  let above = null;
+  const label = () => {
+    const said = above?.querySelector(":scope > [data-cost]")?.textContent;
+    return [carried.dataset.name, above?.dataset.name, said].filter(Boolean).join(" · ");
+  };
+  carrying(weeks, {
+    thing: "[data-carry]",
+    place: "[data-round], [data-left]",
+    begin(stop, say) {
+      carried = stop;
+      steadily(stop, () => weeks.classList.add("is-carrying"));
+      say(label());
+      const address = `${weeks.dataset.costs}?visit=${encodeURIComponent(stop.dataset.stop)}`;
+      fetch(address, { credentials: "same-origin" })
+        .then((answer) => (answer.ok ? answer.json() : { choices: [] }))
+        .then((told) => {
+          if (carried !== stop) return;
+          show(weeks, told.choices);
+          say(label());
+        })
+        .catch(() => {});
+    },
+    over(day, say) {
+      above?.classList.remove("is-over");
+      above = day;
+      above?.classList.add("is-over");
+      say(label());
+    },
+    end(stop) {
+      above?.classList.remove("is-over");
+      carried = above = null;
+      clear(weeks);
+      steadily(stop, () => weeks.classList.remove("is-carrying"));
+    },
+    drop(stop, day, target) {
+      const to = day.dataset.round ?? "left";
+      const position = day.dataset.round ? before(day, target) : "";
+      move(weeks, { visit: stop.dataset.stop, to, position });
+    },
   });
   const light = (event, on) => {
     const day = event.target.closest?.("[data-round]");
@@ -127,5 +124,4 @@ function attach(weeks) {
   for (const name of ["pointerout", "focusout"]) weeks.addEventListener(name, (e) => light(e, false));
 }
 
-for (const place of document.querySelectorAll("[data-progress]")) watch(place);
 attach(document.querySelector("[data-weeks]"));
