@@ -1,5 +1,6 @@
 """Due horses, rounds, bookings and proposed weeks, for programs."""
 
+from dataclasses import asdict
 from typing import Any
 
 from django.db.models import QuerySet
@@ -24,6 +25,7 @@ from scheduling.selectors.due import as_due, due_horses
 from scheduling.selectors.handling import handling_of
 from scheduling.selectors.proposals import viewed
 from scheduling.selectors.rounds import with_stops
+from scheduling.selectors.weights import weights_in_use
 from scheduling.serializers import (
     AcceptedSerializer,
     AcceptSerializer,
@@ -85,10 +87,11 @@ class Due(Resource[Any]):
     def list(self, request: Request) -> Response:
         """Overdue first."""
         said = _filters(request, DueFilterSerializer)
-        today = timezone.localdate()
+        today, weights = timezone.localdate(), weights_in_use()
         found = due_horses(
             viewer=self.viewer,
             today=today,
+            weights=weights,
             until=said.get("until"),
             area=access.get(Area.objects.all(), pk=said["area"])
             if "area" in said
@@ -102,7 +105,10 @@ class Due(Resource[Any]):
         )
         page = self.paginate_queryset(found) or []
         handling = handling_of(page)
-        rows = [as_due(horse, today=today, handling=handling) for horse in page]
+        rows = [
+            as_due(horse, today=today, handling=handling, weights=weights)
+            for horse in page
+        ]
         told: Any = DueSerializer
         return self.get_paginated_response(told(rows, many=True).data)
 
@@ -244,6 +250,7 @@ class Proposals(Resource[Proposal]):
             "left_over": [],
             "can_wait": [],
             "drive_saved_minutes": None,
+            "weights": None,
         }
         if row.state == Proposal.State.READY:
             view = viewed(row)
@@ -253,6 +260,7 @@ class Proposals(Resource[Proposal]):
                 "left_over": view.left,
                 "can_wait": view.later,
                 "drive_saved_minutes": view.saved,
+                "weights": asdict(view.world.instance.weights),
             }
         return self.told(said, ProposedWeeksSerializer)
 

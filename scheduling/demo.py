@@ -24,6 +24,7 @@ from scheduling.models import (
     HorseMinutes,
     KeptDrives,
     Lodging,
+    PlanningWeights,
     Proposal,
     ProposalStep,
     Reminder,
@@ -272,7 +273,7 @@ def erase() -> None:
         *(ProposalStep, Proposal, Away, Ask),
         *(Stop, Round, BookedHorse, Booking),
         *(Reminder, ClientReminders, ReminderSettings),
-        *(DrivenRoad, KeptDrives, RoadMap, TravelSettings),
+        *(DrivenRoad, KeptDrives, RoadMap, TravelSettings, PlanningWeights),
         *(HorseMinutes, HorseHandling, BarnFinish, BarnClosure, Lodging),
         *(CalendarFeed, WorkingDay, UsualDay),
     ):

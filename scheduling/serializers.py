@@ -236,7 +236,11 @@ class NewProposalSerializer(serializers.Serializer[Any]):
         choices=Proposal.Moves.choices, default=Proposal.Moves.PENCILLED
     )
     together = serializers.IntegerField(
-        min_value=1, max_value=3, default=2, help_text="keeps areas together: 1 to 3"
+        min_value=1,
+        max_value=3,
+        default=None,
+        allow_null=True,
+        help_text="keeps areas together: 1 to 3; as the practice has set it if left out",
     )
     seconds = serializers.IntegerField(min_value=1, max_value=120, default=10)
     seed = serializers.IntegerField(min_value=0, max_value=2**31 - 1, default=1)
@@ -323,6 +327,11 @@ class ProposedWeeksSerializer(serializers.Serializer[Any]):
     left_over = LeftOverSerializer(many=True)
     can_wait = LeftOverSerializer(many=True)
     drive_saved_minutes = serializers.IntegerField(allow_null=True)
+    weights = serializers.DictField(
+        child=serializers.FloatField(),
+        allow_null=True,
+        help_text="what it was weighed with, in minutes of driving",
+    )
 
 
 class AcceptSerializer(serializers.Serializer[Any]):

@@ -22,6 +22,7 @@ from scheduling.views import (
     slots,
     today,
     underway,
+    weights,
 )
 
 app_name = "scheduling"
@@ -177,6 +178,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("asked/<str:token>/", asks.asked, name="asked"),
     path("bookings/", include([*booking_urls, *piece_urls])),
     path("hours/", include(hour_urls)),
+    path("weights/", weights.weights, name="weights"),
+    path("weights/examples/", weights.weight_examples, name="weight_examples"),
+    path("weights/as-usual/", weights.usual_weights, name="usual_weights"),
     path("handling/", include(handling_urls)),
     path("driving/", include(driving_urls)),
     path("areas-served/", include(area_urls)),

@@ -17,9 +17,17 @@ from uuid import uuid4
 from django.utils import timezone
 from PIL import Image
 
-from billing.models import ChargeItem, Invoice, IssueRun, Price, TravelBand
+from billing.models import (
+    ChargeItem,
+    Invoice,
+    IssueRun,
+    MadeFile,
+    Price,
+    TravelBand,
+)
 from billing.services.bank import bring_in
 from billing.services.charges import propose_charge_list
+from billing.services.files import path_of
 from billing.services.invoices import issue_invoice
 from billing.services.ledger import write_off
 from billing.services.lines import NewLine, add_line
@@ -216,10 +224,10 @@ WAYS: dict[str, Way] = {
     "scheduling:ask_anew": way(NOBODY, BOOKS),
     "scheduling:learning": way(STAFF),
     "scheduling:take_lesson": way(NOBODY, BOOKS, pk="work"),
+    "scheduling:take_horse_lesson": way(NOBODY, BOOKS, pk="work", horse="horse"),
     "scheduling:leave_drive_out": way(NOBODY, BOOKS, pk="drive", way="drive_way"),
     "scheduling:best_order": way(NOBODY, BOOKS, pk="round"),
     "scheduling:booking": way(BOOKS, BOOKS, pk="booking"),
-    "scheduling:take_horse_lesson": way(NOBODY, BOOKS, pk="work", horse="horse"),
     "scheduling:reschedule": way(NOBODY, BOOKS, pk="booking"),
     "scheduling:attend": way(NOBODY, TREATS, pk="booking"),
     "scheduling:call_off": way(BOOKS, BOOKS, pk="booking"),
@@ -241,6 +249,9 @@ WAYS: dict[str, Way] = {
     "scheduling:feed": way(ANYONE, token="feed_token"),
     "scheduling:reminders": way(BOOKS),
     "scheduling:reminder_settings": way(HEAD, HEAD),
+    "scheduling:weights": way(HEAD, HEAD),
+    "scheduling:weight_examples": way(HEAD),
+    "scheduling:usual_weights": way(NOBODY, HEAD),
     "scheduling:client_reminders": way(BOOKS, BOOKS, pk="client"),
     "scheduling:reminder_called": way(NOBODY, BOOKS, pk="client"),
     "scheduling:stop_reminders": way(ANYONE, ANYONE, token="reminder_token"),
@@ -298,6 +309,7 @@ WAYS: dict[str, Way] = {
     "billing:paper": way(HEAD, HEAD),
     "billing:logo": way(HEAD, sees=NOBODY),
     "billing:receipt": way(BOOKS, pk="payment"),
+    "billing:receipt_mail": way(NOBODY, BOOKS, pk="payment"),
     "billing:statement": way(BOOKS, client="client"),
     "billing:invoice_issue": way(NOBODY, BOOKS, pk="draft"),
     "billing:invoice_discard": way(NOBODY, BOOKS, pk="draft"),
@@ -318,8 +330,10 @@ WAYS: dict[str, Way] = {
     "billing:issue_run": way(BOOKS, pk="issue_run"),
     "billing:collecting": way(BOOKS, BOOKS),
     "billing:late_percent": way(NOBODY, BOOKS),
-    "billing:month": way(BOOKS, year="year", month="month"),
-    "billing:archive": way(BOOKS, year="year"),
+    "billing:file_ask": way(NOBODY, BOOKS),
+    "billing:file": way(BOOKS, pk="books_file"),
+    "billing:file_progress": way(BOOKS, pk="books_file"),
+    "billing:file_take": way(BOOKS, pk="books_file"),
     "billing:bank": way(BOOKS, BOOKS),
     "billing:bank_columns": way(NOBODY, BOOKS),
     "billing:bank_import": way(BOOKS, pk="bank_import"),
@@ -533,12 +547,16 @@ def _kept(issued: Any, head: Any, today: Any) -> dict[str, Any]:
         invoice=issued, by=head, today=today, reason="doors", amount=Decimal(1)
     )
     run = IssueRun.objects.create(day=today, todo=[str(issued.pk)], by=head)
+    made = MadeFile.objects.create(
+        kind="year", first=today, sha256="0" * 64, ended_at=timezone.now()
+    )
+    path_of(made).parent.mkdir(parents=True, exist_ok=True)
+    path_of(made).write_bytes(b"PK")
     brought = bring_in(name="doors.ofx", data=STATEMENT, by=head).made
     return {
         "written_off": gone.pk,
         "issue_run": run.pk,
         "bank_import": brought.pk,
         "bank_line": brought.lines.get().pk,
-        "year": 1999,  # nothing was issued then, so nothing is rendered here
-        "month": 1,
+        "books_file": made.pk,
     }

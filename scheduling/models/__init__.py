@@ -18,6 +18,7 @@ from scheduling.models.proposals import Proposal, ProposalStep
 from scheduling.models.reminders import ClientReminders, Reminder, ReminderSettings
 from scheduling.models.rounds import Round, Stop
 from scheduling.models.travel import DrivenRoad, KeptDrives, RoadMap, TravelSettings
+from scheduling.models.weights import PlanningWeights
 
 __all__ = [
     "AreaOutline",
@@ -31,9 +32,10 @@ __all__ = [
     "ClientReminders",
     "DrivenRoad",
     "HorseHandling",
+    "HorseMinutes",
     "KeptDrives",
     "Lodging",
-    "HorseMinutes",
+    "PlanningWeights",
     "Proposal",
     "ProposalStep",
     "Reminder",

@@ -38,6 +38,13 @@ def date_cost(visit: Visit, day: date, latest: date, weights: Weights) -> float:
     return weights.late * visit.weight * days * (1 + days / span)
 
 
+def late_cost(days: float, span: float, weights: Weights) -> float:
+    """What one horse costs so many days after its target, `span` days from target to
+    latest."""
+    late = max(0.0, days)
+    return weights.late * late * (1 + late / max(1.0, span))
+
+
 def move_cost(visit: Visit, shift: Shift, weights: Weights) -> float:
     """What putting a booked visit on this shift costs; nothing where it stands."""
     booked = visit.booked

@@ -11,6 +11,7 @@ from practice.geo import Position, distance_metres
 from practice.models import Barn, Practice, User
 from scheduling.drawing import Mark, draw_map
 from scheduling.models import BookedHorse, Booking, Round
+from scheduling.planner.weeks import Weights
 from scheduling.selectors.asks import agreed_starts
 from scheduling.selectors.due import (
     DueHorse,
@@ -26,6 +27,7 @@ from scheduling.selectors.plans import (
     look_ahead,
     position_of,
 )
+from scheduling.selectors.weights import weights_in_use
 
 CANDIDATES = 150
 """Horses offered beside the chosen ones, the most pressing; the due list has them all."""
@@ -131,6 +133,7 @@ def candidates(
     """Barns to choose from: the chosen ones first, then the nearest to them."""
     until = max(day, today) + timedelta(days=BEYOND_DAYS)
     rows: dict[Barn, list[DueHorse]] = {}
+    weights = weights_in_use()
     for found in due_list(viewer=viewer, today=today, until=until, at_most=CANDIDATES):
         if found.barn:
             rows[found.barn] = list(found.horses)
@@ -140,7 +143,7 @@ def candidates(
     for barn in grouped(chosen):
         rows.setdefault(barn, [])
     for barn, horses in grouped(others).items():
-        rows[barn] += [_as_chosen(horse, today, handling) for horse in horses]
+        rows[barn] += [_as_chosen(horse, today, handling, weights) for horse in horses]
     keys = frozenset(horse.pk for horse in chosen)
     near = [position_of(barn) for barn in grouped(chosen)] or [home_of(practice)]
     offered = [
@@ -172,10 +175,12 @@ def _has_window(horse: Horse) -> bool:
     return getattr(horse, "due_window", None) is not None
 
 
-def _as_chosen(horse: Horse, today: date, handling: Mapping[int, Handling]) -> DueHorse:
+def _as_chosen(
+    horse: Horse, today: date, handling: Mapping[int, Handling], weights: Weights
+) -> DueHorse:
     """A horse that was chosen, also where nothing says when it is due."""
     if _has_window(horse):
-        return as_due(horse, today=today, handling=handling)
+        return as_due(horse, today=today, handling=handling, weights=weights)
     minutes = minutes_at(horse, handling)
     return DueHorse(horse, today, today, today, "soon", 0, "not due", minutes, 0.0)
 

@@ -26,7 +26,10 @@ from django.db.models.lookups import Exact
 from horses.models import DueWindow, Horse, Visit, VisitRecord
 from practice.models import Area, Barn, User
 from scheduling.models import BookedHorse, Booking
+from scheduling.planner.costs import late_cost
+from scheduling.planner.weeks import Weights
 from scheduling.selectors.handling import Handling, handling_of, minutes_at
+from scheduling.selectors.weights import weights_in_use
 
 AHEAD_DAYS = 14
 """How far the list looks unless asked: two weeks of rounds can be filled from it."""
@@ -36,21 +39,13 @@ WAIT_DAYS = 7
 """The cost of waiting is that of another week."""
 
 
-def late_cost(days_late: float, slack_days: float) -> float:
-    """What a horse costs that is done so many days after its target, in minutes of
-    driving: 2·n·(1 + n / max(1, latest − target)), as rounds are weighed.
-
-    Args:
-        slack_days: from target to latest.
-    """
-    late = max(0.0, days_late)
-    return 2 * late * (1 + late / max(1.0, slack_days))
-
-
-def cost_of_waiting(*, target: date, latest: date, today: date) -> float:
-    """What leaving a horse for another week adds to its ``late_cost``."""
+def cost_of_waiting(
+    *, target: date, latest: date, today: date, weights: Weights
+) -> float:
+    """What leaving a horse for another week adds to what its lateness costs, in minutes
+    of driving, as rounds are weighed."""
     slack, late = (latest - target).days, (today - target).days
-    return late_cost(late + WAIT_DAYS, slack) - late_cost(late, slack)
+    return late_cost(late + WAIT_DAYS, slack, weights) - late_cost(late, slack, weights)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +88,7 @@ def due_horses(
     area: Area | None = None,
     farrier: User | None = None,
     barn: Barn | None = None,
+    weights: Weights | None = None,
 ) -> QuerySet[Horse]:
     """Horses due by ``until``, the dearest to leave for another week first (of equals
     the one due first), with barn, area, window and usual work in the same query.
@@ -100,7 +96,9 @@ def due_horses(
     Args:
         until: two weeks from today unless given.
         farrier: only horses that this farrier treated last.
+        weights: what waiting costs; read unless given (one query).
     """
+    weights = weights or weights_in_use()
     until = until or today + timedelta(days=AHEAD_DAYS)
     booked = BookedHorse.objects.filter(
         horse=OuterRef("pk"), booking__in=Booking.objects.live()
@@ -125,7 +123,7 @@ def due_horses(
         .active()
         .annotate(due_day=due_day)
         .filter(~Exists(booked), due_day__lte=until)
-        .annotate(waiting=_waiting(today))
+        .annotate(waiting=_waiting(today, weights))
         .select_related("barn__area", "due_window", "usual_work")
         .order_by("-waiting", "due_day", "barn__name", "name", "pk")
     )
@@ -156,7 +154,7 @@ class _DaysFrom(Func):
         )
 
 
-def _waiting(today: date) -> Any:
+def _waiting(today: date, weights: Weights) -> Any:
     """``cost_of_waiting`` in the database, so that a page can be cut from the list. The
     pinned twin: a test holds both against each other."""
     zero = Value(0.0, FloatField())
@@ -168,14 +166,20 @@ def _waiting(today: date) -> Any:
     late = _DaysFrom(day, F("due_day"))
 
     def cost(days: Any) -> Any:
-        return Value(2.0) * days * (Value(1.0) + days / slack)
+        return Value(float(weights.late)) * days * (Value(1.0) + days / slack)
 
     return cost(Greatest(zero, late + Value(float(WAIT_DAYS)))) - cost(
         Greatest(zero, late)
     )
 
 
-def as_due(horse: Horse, *, today: date, handling: Mapping[int, Handling]) -> DueHorse:
+def as_due(
+    horse: Horse,
+    *,
+    today: date,
+    handling: Mapping[int, Handling],
+    weights: Weights,
+) -> DueHorse:
     """One row of the list, from a horse that ``due_horses`` found. No query."""
     window = horse.due_window
     moved = window.basis == DueWindow.Basis.NO_VISIT
@@ -198,7 +202,8 @@ def as_due(horse: Horse, *, today: date, handling: Mapping[int, Handling]) -> Du
         how=how_due(window),
         minutes=minutes_at(horse, handling),
         cost_of_waiting=round(
-            cost_of_waiting(target=target, latest=latest, today=today), 1
+            cost_of_waiting(target=target, latest=latest, today=today, weights=weights),
+            1,
         ),
     )
 
@@ -232,17 +237,25 @@ def due_list(
     barn: Barn | None = None,
     at_most: int | None = None,
 ) -> list[DueBarn]:
-    """The due horses by barn, the dearest to leave for another week first. Four queries.
+    """The due horses by barn, the dearest to leave for another week first. Five queries.
 
     ``at_most``: so many horses, the most pressing ones.
     """
+    weights = weights_in_use()
     found = due_horses(
-        viewer=viewer, today=today, until=until, area=area, farrier=farrier, barn=barn
+        viewer=viewer,
+        today=today,
+        until=until,
+        area=area,
+        farrier=farrier,
+        barn=barn,
+        weights=weights,
     )
-    return by_barn(found[:at_most] if at_most else found, today=today)
+    rows = found[:at_most] if at_most else found
+    return by_barn(rows, today=today, weights=weights)
 
 
-def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
+def by_barn(horses: QuerySet[Horse], *, today: date, weights: Weights) -> list[DueBarn]:
     """Horses that ``due_horses`` found, put together by barn: the barn that is dearest
     to leave for another week first."""
     barns: dict[int | None, Barn | None] = {}
@@ -250,7 +263,8 @@ def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
     handling = handling_of(horses)
     for horse in horses:
         barns[horse.barn_id] = horse.barn
-        rows[horse.barn_id].append(as_due(horse, today=today, handling=handling))
+        row = as_due(horse, today=today, handling=handling, weights=weights)
+        rows[horse.barn_id].append(row)
     found = [
         DueBarn(
             barn=barn,
@@ -268,7 +282,9 @@ def by_barn(horses: QuerySet[Horse], *, today: date) -> list[DueBarn]:
 def due_count(*, viewer: User | AnonymousUser, today: date) -> dict[str, int]:
     """How many horses are due by today, and how many of them are overdue. Two queries."""
     yesterday = today - timedelta(days=1)
-    return {
-        "due": due_horses(viewer=viewer, today=today, until=today).count(),
-        "overdue": due_horses(viewer=viewer, today=today, until=yesterday).count(),
-    }
+
+    def count(until: date) -> int:
+        found = due_horses(viewer=viewer, today=today, until=until, weights=Weights())
+        return found.count()  # in whatever order
+
+    return {"due": count(today), "overdue": count(yesterday)}

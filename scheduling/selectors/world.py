@@ -20,7 +20,6 @@ from scheduling.planner.weeks import (
     Shift,
     Status,
     Visit,
-    Weights,
 )
 from scheduling.selectors.handling import (
     barn_limits,
@@ -30,6 +29,7 @@ from scheduling.selectors.handling import (
 )
 from scheduling.selectors.hours import work_hours
 from scheduling.selectors.plans import home_of, position_of
+from scheduling.selectors.weights import weights_in_use
 from scheduling.selectors.world_rows import (
     Asked,
     Rows,
@@ -49,10 +49,6 @@ from scheduling.weeks.changes import broken_rounds, stands_on
 from scheduling.weeks.jobs import DueAnimal, Piece, cut, longest_visit
 from scheduling.weeks.world import Job, JobHorse, Outside, World
 
-OTHER_FARRIER = 20.0
-OTHER_AREA = 20.0
-"""What it weighs, in minutes of driving, to send another farrier than the preferred
-one, or to leave the day's area. Ours."""
 NO_HOME = (
     "Nobody has said where home is. Give its place in the practice's settings first."
 )
@@ -66,6 +62,7 @@ class Gathered:
         if home is None:
             raise Refused(NO_HOME)
         self.asked, self.rows, self.today = asked, rows, today
+        self.weights = replace(rows.weights, keep_together=float(asked.together))
         self.points: list[Position] = [home]
         self.outside: list[Outside] = []
         self._index: dict[Position, int] = {home: 0}
@@ -200,7 +197,8 @@ class Gathered:
             window = windows[horse.pk]
             if window and window.earliest <= self.asked.last:
                 animals.append(self._animal(horse, window))
-        for piece in cut(animals, most_minutes=self._longest(barn)):
+        pieces = cut(animals, most_minutes=self._longest(barn), weights=self.weights)
+        for piece in pieces:
             self._take_piece(barn, piece, by_key, windows)
 
     def _longest(self, barn: Barn) -> int:
@@ -365,11 +363,7 @@ class Gathered:
             shifts=tuple(self.shifts),
             visits=tuple(self.visits),
             minutes=np.asarray(minutes),
-            weights=Weights(
-                other_farrier=OTHER_FARRIER,
-                other_area=OTHER_AREA,
-                keep_together=self.asked.together,
-            ),
+            weights=self.weights,
         )
 
 
@@ -392,5 +386,6 @@ def gather(asked: Asked, *, today: date) -> Gathered:
         limits=barn_limits(barns, asked.first, asked.last),
         beds=lodgings(farriers, asked.days),
         away=back_on([*horses, *booked], today=today),
+        weights=weights_in_use(),
     )
     return Gathered(asked, rows, today=today)

@@ -12,6 +12,7 @@ from horses.models import Horse
 from practice.geo import Position
 from practice.models import Barn, Practice, User
 from scheduling.models import Away, BookedHorse, Booking
+from scheduling.planner.weeks import Weights
 from scheduling.selectors.handling import BarnLimits, Handling
 from scheduling.selectors.hours import WorkHours, work_hours
 
@@ -55,6 +56,7 @@ class Rows:
     limits: Mapping[int, BarnLimits]
     beds: Mapping[tuple[int, date], tuple[Position | None, Position | None]]
     away: Mapping[int, date]
+    weights: Weights
 
 
 def day_digests(*, farriers: Iterable[User], first: date, last: date) -> dict[str, str]:

@@ -21,6 +21,7 @@ from scheduling.models import Proposal
 from scheduling.planner.insertion import why_left
 from scheduling.planner.judge import evaluate
 from scheduling.planner.weeks import BadInstance, Plan
+from scheduling.selectors.weights import weights_in_use
 from scheduling.selectors.world import gather
 from scheduling.selectors.world_rows import Asked, day_digests
 from scheduling.services.travel import travel_matrix
@@ -60,13 +61,16 @@ def start_proposal(
     weeks: int,
     farriers: Sequence[User],
     may_move: str,
-    together: int,
+    together: int | None,
     seconds: int,
     by: User,
     today: date,
     seed: int = 1,
 ) -> Proposal:
     """Asks the worker to propose these weeks. The same key again: the same proposal.
+
+    Args:
+        together: how much driving weighs in the search; None: as the practice has set.
 
     Raises:
         Refused: days that are over, no farrier, or figures out of range.
@@ -90,7 +94,7 @@ def start_proposal(
             starts=starts,
             weeks=weeks,
             may_move=may_move,
-            together=together,
+            together=together or round(weights_in_use().keep_together),
             seconds=seconds,
             seed=seed,
             made_by=by,

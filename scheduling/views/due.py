@@ -11,6 +11,7 @@ from practice import access
 from scheduling.forms.rounds import DueFilter
 from scheduling.selectors.due import AHEAD_DAYS, by_barn, due_count, due_horses
 from scheduling.selectors.rounds import left_open
+from scheduling.selectors.weights import weights_in_use
 
 MOST_HORSES = 300
 
@@ -20,6 +21,7 @@ MOST_HORSES = 300
 def due(request: HttpRequest) -> HttpResponse:
     """The due horses by barn, overdue first; horses are ticked and booked from here."""
     viewer, today = access.member(request), timezone.localdate()
+    weights = weights_in_use()
     asked = request.GET.copy()
     asked["until"] = asked.get("until") or str(today + timedelta(days=AHEAD_DAYS))
     form = DueFilter(asked)
@@ -31,11 +33,12 @@ def due(request: HttpRequest) -> HttpResponse:
         area=chosen.get("area"),
         farrier=chosen.get("farrier"),
         barn=chosen.get("barn"),
+        weights=weights,
     )
     total = horses.count()
     page = {
         "form": form,
-        "barns": by_barn(horses[:MOST_HORSES], today=today),
+        "barns": by_barn(horses[:MOST_HORSES], today=today, weights=weights),
         "total": total,
         "most": MOST_HORSES if total > MOST_HORSES else None,
         "counts": due_count(viewer=viewer, today=today),

@@ -24,9 +24,11 @@ from practice.keys import uuid7
 from practice.models import Practice, User
 from scheduling.forms.proposals import AcceptForm, MoveForm, ProposeForm
 from scheduling.models import Proposal, ProposalStep
+from scheduling.planner.weighing import told
 from scheduling.selectors import proposals as select
 from scheduling.selectors.moves import choices
 from scheduling.selectors.proposal_map import map_of_weeks
+from scheduling.selectors.weights import weights_in_use
 from scheduling.services import accepting, moving
 from scheduling.services import proposals as service
 
@@ -73,6 +75,7 @@ def _start(request: HttpRequest, today: date) -> dict[str, Any]:
         "starts": today + timedelta(days=1),
         "farriers": [one.pk for one in User.objects.farriers()],
         "key": uuid7(),
+        "together": round(weights_in_use().keep_together),
     }
     try:
         like = UUID(request.GET.get("like", ""))
@@ -95,6 +98,14 @@ def _start(request: HttpRequest, today: date) -> dict[str, Any]:
 def _proposal(request: HttpRequest, pk: UUID) -> Proposal:
     found = Proposal.objects.visible_to(request.user).defer("world", "travel")
     return access.get(found.prefetch_related("farriers"), pk=pk)
+
+
+def _ready(request: HttpRequest, pk: UUID) -> Proposal:
+    """A proposal with something to act on: 404 while it is still reckoned."""
+    row = _proposal(request, pk)
+    if row.state != Proposal.State.READY:
+        raise Http404
+    return row
 
 
 @never_cache
@@ -124,6 +135,7 @@ def _page(
         "refusal": refusal,
         "today": timezone.localdate(),
         "may_act": viewer.keeps_books,
+        "weighed": told(view.world.instance.weights),
     }
     if viewer.keeps_books and picked in view.world.jobs:
         job = view.world.jobs[picked]
@@ -198,9 +210,7 @@ def drop(request: HttpRequest, pk: UUID) -> HttpResponse:
 @access.door(access.BOOKS)
 def costs(request: HttpRequest, pk: UUID) -> HttpResponse:
     """What one stop would cost on each day, for the page while it is dragged."""
-    row = _proposal(request, pk)
-    if row.state != Proposal.State.READY:
-        raise Http404
+    row = _ready(request, pk)
     try:
         rows = choices(row, request.GET.get("visit", ""))
     except KeyError:
@@ -223,7 +233,7 @@ def costs(request: HttpRequest, pk: UUID) -> HttpResponse:
 @access.door(access.BOOKS)
 def move(request: HttpRequest, pk: UUID) -> HttpResponse:
     """One stop to another day or place."""
-    row = _proposal(request, pk)
+    row = _ready(request, pk)
     form = MoveForm(request.POST)
     if not form.is_valid():
         return _page(request, row, refusal=_first_error(form), status=422)
@@ -247,7 +257,7 @@ def move(request: HttpRequest, pk: UUID) -> HttpResponse:
 @access.door(access.BOOKS)
 def accept(request: HttpRequest, pk: UUID) -> HttpResponse:
     """Takes the proposal over: whole, one day, or one stop."""
-    row = _proposal(request, pk)
+    row = _ready(request, pk)
     form = AcceptForm(request.POST)
     if not form.is_valid():
         return _page(request, row, refusal=_first_error(form), status=422)
@@ -261,10 +271,7 @@ def accept(request: HttpRequest, pk: UUID) -> HttpResponse:
             visits=[said["visit"]] if said["what"] == "stop" else None,
         )
     except Refused as refusal:
-        row = _proposal(request, pk)
-        if row.state != Proposal.State.READY:
-            messages.error(request, refusal.sentence)
-            return redirect("scheduling:proposal", pk=pk)
+        row = _ready(request, pk)
         return _page(request, row, refusal=refusal.sentence, status=422)
     if done.stops:
         many = "stop is" if done.stops == 1 else "stops are"

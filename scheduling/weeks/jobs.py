@@ -12,17 +12,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from scheduling.planner.weeks import BREAK_FROM, BREAK_UNTIL, Shift
+from scheduling.planner.costs import late_cost
+from scheduling.planner.weeks import BREAK_FROM, BREAK_UNTIL, Shift, Weights
 
 ONE_MORE_VISIT: Final = 40.0
 """What a further visit to a barn weighs in the cut, in minutes of driving: a detour
 there and back, and setting up. Ours: the search finds the true driving later."""
+PLANNED: Final = Weights()
+"""The planner's own, unless the practice says otherwise."""
 LEAST_VISIT: Final = 60
 """No visit is cut shorter than this, however far the barn. Ours."""
-EARLY_A_DAY: Final = 0.5
-LATE_A_DAY: Final = 2.0
-"""The dates' weights, a horse and day. The planner's own, unless the practice says
-otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +73,12 @@ class Piece:
         return sum(horse.minutes for horse in self.horses)
 
 
-def date_cost(animal: DueAnimal, day: int) -> float:
+def date_cost(animal: DueAnimal, day: int, weights: Weights) -> float:
     """What attending this horse on that day costs, in minutes of driving."""
     early = animal.target - day
     if early >= 0:
-        return EARLY_A_DAY * early
-    late = -early
-    return LATE_A_DAY * late * (1 + late / max(1, animal.latest - animal.target))
+        return weights.early * early
+    return late_cost(-early, animal.latest - animal.target, weights)
 
 
 def longest_visit(shifts: Iterable[Shift], *, drive: int, setup: int) -> int:
@@ -99,12 +97,15 @@ def longest_visit(shifts: Iterable[Shift], *, drive: int, setup: int) -> int:
     return most
 
 
-def cut(animals: Sequence[DueAnimal], *, most_minutes: int) -> list[Piece]:
+def cut(
+    animals: Sequence[DueAnimal], *, most_minutes: int, weights: Weights = PLANNED
+) -> list[Piece]:
     """The cheapest cut of one barn's horses into visits.
 
     Args:
         most_minutes: of work in one visit; a single horse that takes longer is a visit
             of its own all the same, so that it is told as left over, not lost.
+        weights: what a day early or late costs.
 
     Returns:
         pieces by their target day. Horses whom different farriers may treat, and those
@@ -112,7 +113,7 @@ def cut(animals: Sequence[DueAnimal], *, most_minutes: int) -> list[Piece]:
     """
     pieces: list[Piece] = []
     for group in _alike(animals):
-        pieces += _cut_alike(group, most_minutes)
+        pieces += _cut_alike(group, most_minutes, weights)
     return sorted(pieces, key=lambda piece: (piece.target, piece.horses[0].key))
 
 
@@ -124,7 +125,9 @@ def _alike(animals: Sequence[DueAnimal]) -> list[list[DueAnimal]]:
     return list(groups.values())
 
 
-def _cut_alike(group: list[DueAnimal], most_minutes: int) -> list[Piece]:
+def _cut_alike(
+    group: list[DueAnimal], most_minutes: int, weights: Weights
+) -> list[Piece]:
     """Best cost of the first n horses, and where the last piece of that cut begins."""
     costs = [0.0]
     begins = [0]
@@ -132,7 +135,7 @@ def _cut_alike(group: list[DueAnimal], most_minutes: int) -> list[Piece]:
     for end in range(1, len(group) + 1):
         best, at = float("inf"), end - 1
         for begin in range(end - 1, -1, -1):
-            found = _piece(group[begin:end], most_minutes)
+            found = _piece(group[begin:end], most_minutes, weights)
             if found is None:
                 break  # more horses never widen the common window
             piece, cost = found
@@ -150,7 +153,7 @@ def _cut_alike(group: list[DueAnimal], most_minutes: int) -> list[Piece]:
 
 
 def _piece(
-    horses: Sequence[DueAnimal], most_minutes: int
+    horses: Sequence[DueAnimal], most_minutes: int, weights: Weights
 ) -> tuple[Piece, float] | None:
     """These horses together on their best common day; None where there is none."""
     earliest = max(horse.earliest for horse in horses)
@@ -160,7 +163,7 @@ def _piece(
     if len(horses) > 1 and sum(horse.minutes for horse in horses) > most_minutes:
         return None
     cost = min(
-        sum(date_cost(horse, day) for horse in horses)
+        sum(date_cost(horse, day, weights) for horse in horses)
         for day in range(min(max(earliest, 0), latest), latest + 1)
     )
     mean = round(sum(horse.target for horse in horses) / len(horses))

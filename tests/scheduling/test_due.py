@@ -8,13 +8,14 @@ from horses.models import DueWindow, Horse, IntervalSettings
 from horses.services.horses import refresh_due_window
 from practice.days import span
 from scheduling.models import BookedHorse, Booking
+from scheduling.planner.weeks import Weights
 from scheduling.selectors.due import (
     as_due,
     due_count,
     due_horses,
     due_list,
-    late_cost,
 )
+from scheduling.services.weights import set_weights
 from tests import factories
 
 TODAY = date(2026, 3, 24)
@@ -36,6 +37,10 @@ def horse_seen(farrier):
         return horse
 
     return make
+
+
+def told(horse):
+    return as_due(horse, today=TODAY, handling={}, weights=Weights())
 
 
 def names(**more):
@@ -150,10 +155,10 @@ def test_what_costs_most_to_leave_for_a_week_comes_first(farrier, horse_seen, pr
     found = list(due_horses(viewer=farrier, today=TODAY))
     assert [horse.name for horse in found] == ["Narrow", "Late", "Wide"]
     for horse in found:
-        assert as_due(horse, today=TODAY, handling={}).cost_of_waiting == pytest.approx(
-            horse.waiting, abs=0.06
-        )
-    assert late_cost(9, 3) - late_cost(2, 3) == pytest.approx(72 - 20 / 3)
+        assert told(horse).cost_of_waiting == pytest.approx(horse.waiting, abs=0.06)
+    assert told(found[0]).cost_of_waiting == pytest.approx(72 - 20 / 3, abs=0.06)
+    set_weights(said={"late": 3.0}, by=farrier)
+    assert due_horses(viewer=farrier, today=TODAY)[0].waiting == pytest.approx(98)
     assert wide.due_window.target == TODAY - timedelta(days=2)
 
 

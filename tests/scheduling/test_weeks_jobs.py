@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.planner.weeks import Shift
+from scheduling.planner.weeks import Shift, Weights
 from scheduling.weeks.jobs import (
     ONE_MORE_VISIT,
     DueAnimal,
@@ -56,9 +56,9 @@ def test_who_may_be_treated_by_others_only_is_a_visit_of_its_own():
 def test_the_dates_cost_what_the_planner_says():
     """By planner.md's formula, worked by hand: 0.5 a day early; 2·n·(1 + n/10) late."""
     one = animal(1, 0, 10, 20)
-    assert date_cost(one, 6) == 2.0
-    assert date_cost(one, 10) == 0.0
-    assert date_cost(one, 15) == 2 * 5 * 1.5
+    assert date_cost(one, 6, Weights()) == 2.0
+    assert date_cost(one, 10, Weights()) == 0.0
+    assert date_cost(one, 15, Weights()) == 2 * 5 * 1.5
 
 
 def test_a_day_holds_the_morning_or_the_afternoon_beside_a_break():
@@ -102,7 +102,7 @@ def test_no_cut_of_the_row_is_cheaper(rows):
         last = min(a.latest for a in group)
         days = range(first, last + 1)
         return min(
-            (sum(date_cost(a, day) for a in group) for day in days),
+            (sum(date_cost(a, day, Weights()) for a in group) for day in days),
             default=float("inf"),
         )
 
