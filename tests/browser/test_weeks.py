@@ -12,8 +12,8 @@ from tests.browser.conftest import (
     Complaints,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
 )
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -34,7 +34,7 @@ def test_four_weeks_from_proposal_to_a_printed_round(
     complaints.watch(desk)
     page = desk.new_page()
     page.set_default_timeout(20_000)
-    sign_in(page, demo_house, "isla@example.org", PASSWORD)
+    come_in(page, demo_house, "isla@example.org", PASSWORD)
     propose(page, demo_house)
     drag_a_stop_and_take_it_back(page)
     accept_all(page)
@@ -67,7 +67,7 @@ def propose(page: Page, house: House, *, may_move: str = "") -> None:
 def drag_a_stop_and_take_it_back(page: Page) -> None:
     """Picked up, every day says what it would cost; dropped, the stop is there."""
     looks_right(page)
-    stop = page.locator(".propose-stop[draggable=true]").first
+    stop = page.locator(".propose-stop[data-carry]").first
     visit = stop.get_attribute("data-stop")
     stop.hover()
     page.mouse.down()
@@ -87,6 +87,23 @@ def drag_a_stop_and_take_it_back(page: Page) -> None:
     expect(moved).to_be_visible()
     page.get_by_role("button", name="Take back").click()
     expect(page.get_by_text("Taken back:")).to_be_visible()
+    rest_a_finger_on_a_stop(page)
+
+
+def rest_a_finger_on_a_stop(page: Page) -> None:
+    """A finger that rests picks the stop up, days say their costs, Escape lets it go."""
+    stop = page.locator(".propose-stop[data-carry]").first
+    stop.scroll_into_view_if_needed()
+    box = stop.bounding_box()
+    assert box
+    hand = page.context.new_cdp_session(page)
+    at = [{"x": box["x"] + 30, "y": box["y"] + 10}]
+    hand.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": at})
+    expect(page.locator(".carried")).to_be_visible()
+    expect(page.locator(".takes").first).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(page.locator(".carried, .takes")).to_have_count(0)
+    hand.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
 
 def accept_all(page: Page) -> None:

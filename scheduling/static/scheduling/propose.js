@@ -64,7 +64,7 @@ function before(day, target) {
   return at < 0 ? "" : String(at);
 }
 
-// Free days, which a phone shows only now, come and go around this element.
+// Costs, and on a phone the free days, come and go around this element.
 function steadily(element, change) {
   const top = element.getBoundingClientRect().top;
   change();
@@ -91,7 +91,7 @@ function attach(weeks) {
         .then((answer) => (answer.ok ? answer.json() : { choices: [] }))
         .then((told) => {
           if (carried !== stop) return;
-          show(weeks, told.choices);
+          steadily(above ?? stop, () => show(weeks, told.choices));
           say(label());
         })
         .catch(() => {});
@@ -104,9 +104,12 @@ function attach(weeks) {
     },
     end(stop) {
       above?.classList.remove("is-over");
+      const lasts = above && !above.closest(".is-free") ? above : stop;
       carried = above = null;
-      clear(weeks);
-      steadily(stop, () => weeks.classList.remove("is-carrying"));
+      steadily(lasts, () => {
+        clear(weeks);
+        weeks.classList.remove("is-carrying");
+      });
     },
     drop(stop, day, target) {
       const to = day.dataset.round ?? "left";
