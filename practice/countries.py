@@ -17,6 +17,16 @@ MassUnit = Literal["kg", "lb"]
 RoadUnit = Literal["km", "mi"]
 DateOrder = Literal["dmy", "mdy", "ymd"]
 
+POST_CODE_LAST = frozenset({"GB", "IE", "US", "CA", "AU", "NZ"})
+"""Where the post code stands behind the town; elsewhere before it. From memory (the
+postal union's addressing pages show it country by country)."""
+
+
+def town_line(town: str, post_code: str, country: str) -> str:
+    """Town and code as the country writes them: ``Melrose TD6 0ZZ``, ``8001 Zürich``."""
+    parts = (town, post_code) if country in POST_CODE_LAST else (post_code, town)
+    return " ".join(part for part in parts if part)
+
 
 @dataclass(frozen=True, slots=True)
 class Proposals:

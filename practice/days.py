@@ -13,13 +13,15 @@ def full(day: date, *, year: bool = False) -> str:
     return f"{day.day} {day:%B}" + (f" {day.year}" if year else "")
 
 
-def span(first: date, last: date) -> str:
-    """``3–12 Mar``; ``27 Feb – 8 Mar``; one day alone; years where they differ."""
+def span(first: date, last: date, *, years: bool = True) -> str:
+    """``3–12 Mar``; ``27 Feb – 8 Mar``; one day alone; years where they differ, if
+    ``years`` are wanted.
+    """
     if first == last:
         return short(first)
-    if first.year != last.year:
+    if years and first.year != last.year:
         return f"{short(first, year=True)} – {short(last, year=True)}"
-    if first.month == last.month:
+    if (first.year, first.month) == (last.year, last.month):
         return f"{first.day}–{short(last)}"
     return f"{short(first)} – {short(last)}"
 

@@ -13,13 +13,10 @@ from billing import paying
 from billing.paying import grouped, is_in_euros
 from billing.words import Words
 from practice import pdf
+from practice.countries import town_line
 
 LETTER_COUNTRIES = frozenset({"US", "CA", "MX", "PH", "CL", "CO"})
 """Where office paper is Letter; elsewhere it is A4 (ISO 216)."""
-
-POST_CODE_LAST = frozenset({"GB", "IE", "US", "CA", "AU", "NZ"})
-"""Where the post code stands behind the town; elsewhere before it. From memory (the
-postal union's addressing pages show it country by country)."""
 
 _CSS = Path(__file__).parent.parent / "static" / "billing" / "print.css"
 
@@ -74,10 +71,7 @@ def texts_of(value: Any) -> str:
 
 def address(party: Mapping[str, Any], home: str = "") -> list[str]:
     """The lines of an address; the country's code where it isn't ``home``."""
-    town = [party["post_code"], party["town"]]
-    if party["country"] in POST_CODE_LAST:
-        town.reverse()
-    place = " ".join(part for part in town if part)
+    place = town_line(party["town"], party["post_code"], party["country"])
     country = party["country"] if party["country"] != home else ""
     lines = [*party["street"].splitlines(), ", ".join(filter(None, (place, country)))]
     return [line for line in lines if line]

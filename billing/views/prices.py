@@ -1,5 +1,6 @@
 """One item of the charge list with its prices; how the practice stands with the tax."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -150,7 +151,7 @@ def tax(request: HttpRequest) -> HttpResponse:
         "said": said,
         "is_confirmed": is_confirmed(practice, said),
         "asks": bool(regime.places) or not practice.tax_registered,
-        "version": regimes.VERSION,
+        "version": date.fromisoformat(regimes.VERSION),
         "rows": [
             (rate, rate.starts <= today and not (rate.ends and rate.ends < today))
             for rate in regime.rates

@@ -179,7 +179,10 @@ def _today(chart: DueChart, scale: _Scale) -> Iterable[str]:
         stroke_width=1.2,
         stroke_dasharray="2 3",
     )
-    yield _small("today", x, BOTTOM - 5, "end" if x > LEFT + 60 else "start")
+    before = x > LEFT + 60
+    yield _small(
+        "today", x - 4 if before else x + 4, TOP + 13, "end" if before else "start"
+    )
 
 
 def _limit(chart: DueChart, scale: _Scale) -> Iterable[str]:

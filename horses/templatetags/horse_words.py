@@ -66,6 +66,12 @@ def window_span(window: Any) -> str:
 
 
 @register.filter
+def window_days(window: Any) -> str:
+    """The same where a row of a list is short of room: a year is never said."""
+    return span(window.earliest, window.latest, years=False)
+
+
+@register.filter
 def window_between(window: Any) -> str:
     """The days of a due window in a sentence: ``between 3 and 12 March``."""
     return between(window.earliest, window.latest)

@@ -7,7 +7,13 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
+from django.forms import (
+    BoundField,
+    CheckboxInput,
+    CheckboxSelectMultiple,
+    ModelChoiceField,
+    RadioSelect,
+)
 from django.http import HttpRequest
 from django.template import Context
 from django.templatetags.static import static
@@ -17,6 +23,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from practice import units
+from practice.countries import town_line
 from practice.models import Practice, User
 
 register = template.Library()
@@ -43,6 +50,16 @@ MONTHS = (
 )
 NOTHING = "–"
 FIXED_SPACE = "\u00a0"
+
+
+# ---- Places --------------------------------------------------------------------
+@register.simple_tag(takes_context=True)
+def town_of(context: Context, at: Any) -> str:
+    """``Melrose TD6 0ZZ``: town and code of a client, barn or practice, in the order
+    of its country, or of the practice's where it names none.
+    """
+    home = getattr(context.get("practice"), "country", "")
+    return town_line(at.town, at.post_code, at.country or home)
 
 
 # ---- Figures -------------------------------------------------------------------
@@ -257,7 +274,20 @@ def field(bound: BoundField, **more: Any) -> dict[str, Any]:
         "last": last,
         "unit": unit,
         "kind": kind,
+        "stands": _stands(bound),
     }
+
+
+def _stands(bound: BoundField) -> bool:
+    """Whether leaving it as it is means one of its choices, such as 'as usual'."""
+    if isinstance(bound.field.widget, RadioSelect):
+        return any(chip["checked"] for chip in _chips(bound))
+    if isinstance(bound.field, ModelChoiceField):  # its choices would be a query
+        word = str(bound.field.empty_label or "")
+    else:
+        choices: Any = getattr(bound.field, "choices", ())
+        word = next((str(word) for value, word in choices if value in {"", None}), "")
+    return bool(word.strip("-"))
 
 
 def _chips(bound: BoundField) -> Sequence[dict[str, Any]]:

@@ -290,7 +290,7 @@ def horses_of_others(page: Page, house: House) -> list[str]:
 def invite(page: Page, house: House) -> None:
     page.goto(f"{house.address}/clients/?q=Fairholm")
     page.get_by_role("main").get_by_role("link", name=re.compile(NAN)).click()
-    press(page, "Give a way in", exact=False)
+    press(page, "Let them sign in", exact=False)
     expect(page.get_by_role("main")).to_contain_text("invited")
 
 

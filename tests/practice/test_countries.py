@@ -10,7 +10,7 @@ import pytest
 from django.utils.formats import get_format_modules
 from django.utils.translation import override
 
-from practice.countries import COUNTRIES, CURRENCIES, ELSEWHERE, proposals
+from practice.countries import COUNTRIES, CURRENCIES, ELSEWHERE, proposals, town_line
 
 ASKED = [
     "GB",
@@ -114,3 +114,9 @@ def test_an_unknown_country_gets_the_neutral_proposals():
     assert proposals("") is ELSEWHERE
     assert (ELSEWHERE.length_unit, ELSEWHERE.tax_regime) == ("mm", "none")
     assert proposals(" gb ") is COUNTRIES["GB"]
+
+
+def test_town_and_code_stand_in_the_countrys_order():
+    assert town_line("Melrose", "TD6 0ZZ", "GB") == "Melrose TD6 0ZZ"
+    assert town_line("Zürich", "8001", "CH") == "8001 Zürich"
+    assert town_line("Melrose", "", "GB") == "Melrose"

@@ -31,3 +31,9 @@ MARCH_3, MARCH_12 = date(2026, 3, 3), date(2026, 3, 12)
 def test_a_span_says_no_more_than_it_has_to(first, last, short, long):
     assert span(first, last) == short
     assert between(first, last) == long
+
+
+def test_a_list_short_of_room_leaves_the_year_out():
+    assert span(date(2026, 12, 28), date(2027, 1, 4), years=False) == "28 Dec – 4 Jan"
+    # The same month of two years is no span of days within one month.
+    assert span(MARCH_3, date(2027, 3, 12), years=False) == "3 Mar – 12 Mar"

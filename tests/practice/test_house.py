@@ -126,6 +126,24 @@ def test_chips_mark_the_chosen_one_alone():
     assert 'value="reset" id="id_work_1" checked' in shown
 
 
+class _Left(forms.Form):
+    usual = forms.ChoiceField(
+        required=False, choices=[("", "as usual"), ("x", "another")]
+    )
+    barn = forms.ChoiceField(required=False, choices=[("", "---------"), ("b", "B")])
+    way = forms.ChoiceField(
+        required=False, choices=[("", "as usual")], widget=forms.RadioSelect
+    )
+    note = forms.CharField(required=False)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"), [("usual", 0), ("barn", 1), ("way", 0), ("note", 1)]
+)
+def test_only_what_may_stay_empty_is_if_any(name, said):
+    assert _shown(_Left(), f"{{% field form.{name} %}}").count("if any") == said
+
+
 def test_what_people_typed_is_escaped():
     shown = _shown(_Form({"name": '"><b>x'}), "{% field form.name %}")
     assert "<b>" not in shown
