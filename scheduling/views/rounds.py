@@ -69,6 +69,7 @@ def round_page(request: HttpRequest, pk: UUID) -> HttpResponse:
         "moved": moved(round_) if round_.day == today else [],
         "map": map_of(stops, Practice.objects.the_one()),
         "is_today": round_.day == today,
+        "next": next((one.booking.pk for one in stops if one.booking.is_open), None),
         "can_start": round_.day <= today,
         "today": today,
     }
