@@ -4,14 +4,15 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from billing.models import Invoice, InvoiceLine
+from billing.models import Invoice, InvoiceLine, LedgerEntry
+from billing.selectors.accounts import settled
 
 _NOTHING = Decimal(0)
 
 
 def left_of(prepayment: Invoice) -> Decimal:
-    """What of a prepayment invoice (with tax) was neither credited nor taken off an
-    invoice that stands; what a credit note gave back counts again."""
+    """What of a prepayment invoice (with tax) was neither credited nor written off nor
+    taken off an invoice that stands; what a credit note gave back counts again."""
     lines = InvoiceLine.objects.filter(prepayment=prepayment).exclude(
         invoice__state=Invoice.State.DISCARDED
     )
@@ -19,14 +20,18 @@ def left_of(prepayment: Invoice) -> Decimal:
     used = lines.exclude(invoice__kind=credit).aggregate(sum=Sum("amount"))["sum"]
     back = lines.filter(invoice__kind=credit).aggregate(sum=Sum("amount"))["sum"]
     credited = prepayment.credit_notes.issued().aggregate(sum=Sum("due"))["sum"]
-    # The amounts of lines that take off are negative.
+    given_up = prepayment.entries.filter(kind=LedgerEntry.Kind.WRITE_OFF).aggregate(
+        sum=Sum("amount")
+    )["sum"]
+    # The amounts of lines that take off are negative, and so are those of write-offs.
     parts: tuple[Decimal, ...] = (
         prepayment.due,
         used or _NOTHING,
+        given_up or _NOTHING,
         -(back or _NOTHING),
         -(credited or _NOTHING),
     )
-    return sum(parts, _NOTHING)
+    return settled(sum(parts, _NOTHING), prepayment.currency)
 
 
 def open_deposits(invoice: Invoice) -> list[tuple[Invoice, Decimal]]:

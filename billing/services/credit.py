@@ -5,7 +5,7 @@ the client's credit again; the newest allocation is released first.
 """
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -18,7 +18,12 @@ from billing.models import Invoice, InvoiceAllowance, InvoiceLine
 from billing.selectors.deposits import left_of
 from billing.services.invoices import issue_locked
 from billing.services.ledger import balance_of, exact, lock_invoice, make_room
-from billing.services.totals import put_nets, refresh_totals
+from billing.services.totals import (
+    put_nets,
+    reckon,
+    refresh_totals,
+    told_with_tax,
+)
 from billing.split import split
 from practice.errors import Refused
 from practice.models import User
@@ -48,9 +53,6 @@ def credit_in_full(
     note.prepaid = row.prepaid
     note.save(update_fields=["prepaid", "changed_at"])
     _copy_lines(row, note, list(row.lines.order_by("position")))
-    for allowance in InvoiceAllowance.objects.filter(invoice=row):
-        allowance.pk, allowance.invoice, allowance._state.adding = None, note, True
-        allowance.save()
     return _finish(row, note, by=by, today=today)
 
 
@@ -64,24 +66,22 @@ def credit_lines(
     reason: str,
     key: uuid.UUID | None = None,
 ) -> Invoice:
-    """Issues a credit note over some lines of an invoice, each whole.
+    """Issues a credit note over some lines of an invoice, each whole, less their part
+    of what was taken off the invoice as a whole.
 
     Args:
         positions: of the lines; none of them credited before.
         key: made with the form; the same one again is the same credit note.
 
-    Raises Refused as ``credit_in_full`` does, and for a line credited before.
+    Raises Refused as ``credit_in_full`` does, for a line credited before, and for more
+    at a tax rate than is left at it.
     """
     row = _creditable(invoice)
     there = _made_under(key)
     if there is not None:
         return there
     _check_reason(reason)
-    taken = set(
-        InvoiceLine.objects.filter(
-            corrects__invoice=row, invoice__state=Invoice.State.ISSUED
-        ).values_list("corrects__position", flat=True)
-    )
+    taken = set(_taken(row).values_list("corrects__position", flat=True))
     wanted = sorted(set(positions))
     lines = list(row.lines.filter(position__in=wanted).order_by("position"))
     if not lines or len(lines) != len(wanted):
@@ -93,6 +93,7 @@ def credit_lines(
         return _over_the_rest(row, by=by, today=today, reason=reason, key=key)
     note = _begin(row, reason, key=key, with_tax=row.prices_include_tax)
     _copy_lines(row, note, lines)
+    _check_rates(row, note)
     return _finish(row, note, by=by, today=today)
 
 
@@ -122,6 +123,8 @@ def credit_amount(
             f"{money.written(left, row.currency)} {row.currency} of it can be credited.",
             field="amount",
         )
+    if amount == left:
+        return _over_the_rest(row, by=by, today=today, reason=reason, key=key)
     note = _begin(row, reason, key=key, with_tax=True)
     lines = _lines_over(row, note, amount)
     InvoiceLine.objects.bulk_create(put_nets(note, lines))
@@ -168,12 +171,60 @@ def _begin(
     )
 
 
+def _taken(row: Invoice) -> Any:
+    """Lines of credit notes that took back a line of the invoice."""
+    return InvoiceLine.objects.filter(
+        corrects__invoice=row, invoice__state=Invoice.State.ISSUED
+    )
+
+
 def _copy_lines(row: Invoice, note: Invoice, lines: list[InvoiceLine]) -> None:
+    """The lines as they were, and what of the document's allowances was theirs."""
+    allowances = _own_allowances(row, lines)
     for line in lines:
         source = line.pk
         line.pk, line.invoice, line._state.adding = None, note, True
         line.corrects_id = source
     InvoiceLine.objects.bulk_create(lines)
+    for allowance in allowances:
+        allowance.pk, allowance.invoice, allowance._state.adding = None, note, True
+    InvoiceAllowance.objects.bulk_create(allowances)
+
+
+def _own_allowances(
+    row: Invoice, lines: Iterable[InvoiceLine]
+) -> list[InvoiceAllowance]:
+    """The invoice's allowances and charges, each as far as these lines bore it: a
+    percentage of them, an amount in proportion."""
+    decimals = money.exponent(row.currency)
+    whole, here = _bases(row, row.lines.all()), _bases(row, lines)
+    found = []
+    for allowance in row.allowances.order_by("position"):
+        key = _allowance_key(row, allowance)
+        part, of = here.get(key, NOTHING), whole.get(key, NOTHING)
+        if part <= 0 or of <= 0:
+            continue
+        exact_part = Fraction(allowance.amount) * Fraction(part) / Fraction(of)
+        allowance.amount = money.ratio(exact_part, decimals)
+        found.append(allowance)
+    return found
+
+
+def _allowance_key(row: Invoice, part: InvoiceLine | InvoiceAllowance) -> Any:
+    with_tax = part.includes_tax
+    if isinstance(part, InvoiceLine):
+        with_tax = told_with_tax(row, part)
+    return _rate_key(part.tax_category, part.tax_percent), with_tax
+
+
+def _bases(row: Invoice, lines: Iterable[InvoiceLine]) -> dict[Any, Decimal]:
+    """What the lines come to by rate and price mode; a deposit is no part of it."""
+    found: dict[Any, Decimal] = {}
+    for line in lines:
+        if line.prepayment_id is None:
+            key = _allowance_key(row, line)
+            found[key] = found.get(key, NOTHING) + line.amount
+    return found
 
 
 def _over_the_rest(
@@ -182,25 +233,81 @@ def _over_the_rest(
     """A credit note over what is left: by its lines where they come to that, else by
     its rates."""
     left = _left(row)
-    taken = InvoiceLine.objects.filter(
-        corrects__invoice=row, invoice__state=Invoice.State.ISSUED
-    ).values("corrects")
-    whole = Invoice.objects.filter(
+    by_amount = Invoice.objects.filter(
         corrects=row, lines__isnull=False, lines__corrects__isnull=True
     )
     note = _begin(row, reason, key=key, with_tax=row.prices_include_tax)
-    if not whole.exists():
-        _copy_lines(
-            row, note, list(row.lines.exclude(pk__in=taken).order_by("position"))
-        )
+    if not by_amount.exists():
+        _copy_lines(row, note, _untaken(row))
         refresh_totals(invoice=note)
         if note.due == left:
             return _finish(row, note, by=by, today=today)
         note.lines.all().delete()
+        note.allowances.all().delete()
     note.prices_include_tax = True
     note.save(update_fields=["prices_include_tax", "changed_at"])
-    InvoiceLine.objects.bulk_create(put_nets(note, _lines_over(row, note, left)))
+    InvoiceLine.objects.bulk_create(put_nets(note, _lines_of_rest(row, note, left)))
     return _finish(row, note, by=by, today=today)
+
+
+def _untaken(row: Invoice) -> list[InvoiceLine]:
+    taken = _taken(row).values("corrects")
+    return list(row.lines.exclude(pk__in=taken).order_by("position"))
+
+
+def _lines_of_rest(row: Invoice, note: Invoice, left: Decimal) -> list[InvoiceLine]:
+    """What is left of each rate to the cent, a deposit that was taken off given back
+    as its own line; where the rates don't come to ``left`` (a part is written off),
+    that amount in proportion."""
+    deposits = [line for line in _untaken(row) if line.prepayment_id is not None]
+    rates = {key: gross for key, gross in _gross_left(row).items() if gross}
+    for line in deposits:
+        key = _rate_key(line.tax_category, line.tax_percent)
+        rates[key] = rates.get(key, NOTHING) - line.amount
+    whole = sum(rates.values(), NOTHING) + sum((d.amount for d in deposits), NOTHING)
+    over = left - whole
+    if not rates or abs(over) > _rounding_room(row, len(rates)):
+        return _lines_over(row, note, left)
+    rates[max(rates, key=lambda key: rates[key])] += over
+    parts = sorted((key, gross) for key, gross in rates.items() if gross)
+    lines = [
+        _part(row, note, key, gross, position)
+        for position, (key, gross) in enumerate(parts, 1)
+    ]
+    for position, line in enumerate(deposits, len(lines) + 1):
+        line.corrects_id = line.pk
+        line.pk, line.invoice, line._state.adding = None, note, True
+        line.position = position
+    return [*lines, *deposits]
+
+
+def _rounding_room(row: Invoice, rates: int) -> Decimal:
+    """How far cents may have drifted: one a rate and document."""
+    documents = 1 + row.credit_notes.issued().count()
+    return money.major(rates * documents, money.exponent(row.currency))
+
+
+def _check_rates(row: Invoice, note: Invoice) -> None:
+    """Refuses to take back more at a rate than is left at it: the tax would not be
+    that of the invoice any more."""
+    left = _gross_left(row)
+    for line in _untaken(row):
+        if line.prepayment_id is not None:  # it stays on the invoice until credited
+            key = _rate_key(line.tax_category, line.tax_percent)
+            left[key] = left.get(key, NOTHING) - line.amount
+    refresh_totals(invoice=note)
+    lines = [line for line in note.lines.all() if line.prepayment_id is None]
+    found = reckon(note, lines, list(note.allowances.all())).totals
+    room = _rounding_room(row, 1)
+    for group in found.groups:
+        there = left.get(_rate_key(group.category, group.rate), NOTHING)
+        if group.basis + group.tax > there + room:
+            shown = "" if group.rate is None else f" at {money.plain(group.rate):f} %"
+            raise Refused(
+                f"Only {money.written(there, row.currency)} {row.currency}{shown} is "
+                "left of it after what was credited before: credit by amount.",
+                field="positions",
+            )
 
 
 def _finish(row: Invoice, note: Invoice, *, by: User | None, today: date) -> Invoice:
@@ -226,37 +333,41 @@ def _finish(row: Invoice, note: Invoice, *, by: User | None, today: date) -> Inv
 def _lines_over(row: Invoice, note: Invoice, amount: Decimal) -> list[InvoiceLine]:
     """One line a tax rate, together the amount, prices with tax."""
     decimals = money.exponent(row.currency)
-    left = _gross_left(row)
-    samples: dict[str, InvoiceLine] = {}
-    for line in row.lines.order_by("-position"):
-        samples[_rate_key(line.tax_category, line.tax_percent)] = line
     weights = {
-        key: Fraction(gross)
-        for key, gross in left.items()
-        if gross > 0 and key in samples
+        key: Fraction(gross) for key, gross in _gross_left(row).items() if gross > 0
     }
     if not weights:
         raise Refused("Nothing of it can be credited by amount: choose its lines.")
     shares = split(amount, weights, decimals=decimals)
-    lines = []
-    for position, key in enumerate(sorted(key for key in shares if shares[key]), 1):
-        sample = samples[key]
-        lines.append(
-            InvoiceLine(
-                invoice=note,
-                position=position,
-                visit_id=row.visit_id,
-                name=f"Part of {row.number}"[:200],
-                service_day=sample.service_day or row.issue_day,
-                unit_price=shares[key],
-                tax_code=sample.tax_code,
-                tax_category=sample.tax_category,
-                tax_percent=sample.tax_percent,
-                tax_reason_code=sample.tax_reason_code,
-                tax_reason=sample.tax_reason,
-            )
-        )
-    return lines
+    return [
+        _part(row, note, key, shares[key], position)
+        for position, key in enumerate(sorted(key for key in shares if shares[key]), 1)
+    ]
+
+
+def _part(
+    row: Invoice, note: Invoice, key: str, gross: Decimal, position: int
+) -> InvoiceLine:
+    """A line over a part of one rate, told with tax; below 0 by its quantity."""
+    sample = next(
+        line
+        for line in row.lines.order_by("position")
+        if _rate_key(line.tax_category, line.tax_percent) == key
+    )
+    return InvoiceLine(
+        invoice=note,
+        position=position,
+        visit_id=row.visit_id,
+        name=f"Part of {row.number}",
+        service_day=sample.service_day or row.issue_day,
+        quantity=Decimal(1 if gross > 0 else -1),
+        unit_price=abs(gross),
+        tax_code=sample.tax_code,
+        tax_category=sample.tax_category,
+        tax_percent=sample.tax_percent,
+        tax_reason_code=sample.tax_reason_code,
+        tax_reason=sample.tax_reason,
+    )
 
 
 def _rate_key(category: str, percent: Decimal | str | None) -> str:

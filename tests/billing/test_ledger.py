@@ -10,10 +10,15 @@ from django.db import IntegrityError, connection, transaction
 from billing.models import Allocation, Invoice, LedgerEntry, Payment
 from billing.selectors import account, unapplied
 from billing.selectors.accounts import statement
+from billing.selectors.deposits import left_of
 from billing.selectors.ledger import age_of, aged, control
 from billing.services.credit import credit_amount, credit_in_full, credit_lines
+from billing.services.deposits import deduct_prepayment
+from billing.services.discounts import set_discount
+from billing.services.invoices import issue_invoice
 from billing.services.ledger import undo_write_off, write_off
 from billing.services.payments import apply_credit, pay_back, reverse_payment
+from billing.services.totals import Wish
 from practice.errors import Refused
 from practice.keys import uuid7
 from tests import factories
@@ -190,6 +195,46 @@ def test_what_is_left_after_parts_is_credited_to_the_cent(client):
         )
     credit_in_full(invoice=invoice, by=None, today=TODAY, reason="x")
     assert (open_of(invoice), balance(invoice).credited) == (0, invoice.due)
+    books_balance()
+
+
+def test_a_line_is_credited_less_its_part_of_the_discount(client):
+    """10 % off 100 and 40, and 7 off both: the first line bore 10 and 5 of it."""
+    draft = draft_over(client, "100.00", "40.00", tax_code="standard")
+    set_discount(invoice=draft, by=None, wish=Wish("friend", percent=D(10)))
+    set_discount(invoice=draft, by=None, wish=Wish("late", amount=D("7.00")))
+    invoice = issue_invoice(invoice=draft, by=None, today=TODAY)
+    told = {"invoice": invoice, "by": None, "today": TODAY, "reason": "x"}
+    assert invoice.due == D("142.80")  # (140 − 14 − 7) × 1.2
+    assert credit_lines(positions=[1], **told).due == D("102.00")
+    assert credit_in_full(**told).due == D("40.80")
+    books_balance()
+
+
+def test_no_more_is_credited_at_a_rate_than_is_left_at_it(client):
+    """Else the tax of the credit notes is not that of the invoice."""
+    codes = ["standard", "zero"]
+    invoice = invoice_over(client, "100.00", "100.00", tax_code=codes)
+    told = {"invoice": invoice, "by": None, "today": TODAY, "reason": "x"}
+    first = credit_amount(amount=D(110), **told)
+    with pytest.raises(Refused, match=r"Only 50\.00 GBP at 0 % is left") as refusal:
+        credit_lines(positions=[2], **told)
+    assert refusal.value.field == "positions"
+    rest = credit_in_full(**told)
+    assert (rest.due, first.tax_total + rest.tax_total) == (110, invoice.tax_total)
+
+
+def test_a_deposit_comes_back_with_the_last_of_its_invoice(client):
+    """Also where parts were credited by amount, and at the deposit's own rate."""
+    deposit = invoice_over(client, "50.00", kind="386")
+    draft = draft_over(client, "100.00", tax_code="standard")
+    deduct_prepayment(invoice=draft, prepayment=deposit, by=None)
+    invoice = issue_invoice(invoice=draft, by=None, today=TODAY)
+    told = {"invoice": invoice, "by": None, "today": TODAY, "reason": "x"}
+    first = credit_amount(amount=D(10), **told)
+    rest = credit_amount(amount=D(60), **told)
+    assert first.tax_total + rest.tax_total == invoice.tax_total == 20
+    assert (left_of(deposit), open_of(invoice)) == (50, 0)
     books_balance()
 
 
