@@ -15,6 +15,9 @@ from decimal import Decimal
 from billing import money
 
 DAYS_OF_YEAR = 365
+FIXED_SUM_IN = {"EU": "EUR", "UK": "GBP"}
+"""The currency of each law's fixed sum. Elsewhere it is a sum of another currency,
+which the practice asks its adviser for: none is reckoned."""
 EU_FIXED_SUM = Decimal(40)
 UK_FIXED_SUMS = (
     (Decimal(1000), Decimal(40)),
@@ -78,19 +81,26 @@ def fixed_sum(law: str, amount: Decimal) -> Decimal:
 
 
 def stretches(
-    law: str, due_day: date, as_of: date, rates: Sequence[LateRate]
+    law: str,
+    due_day: date,
+    as_of: date,
+    rates: Sequence[LateRate],
+    *,
+    claimed_to: date | None = None,
 ) -> tuple[Stretch, ...]:
-    """The days from the one after ``due_day`` to ``as_of`` by rate.
+    """The days from the one after ``due_day`` to ``as_of`` by rate, without those that
+    were claimed before (up to ``claimed_to``).
 
     In the UK the rate of the first day stays; elsewhere each day has its own. Days
     before the first known rate bear none.
     """
-    first = due_day + timedelta(days=1)
+    begun_late = due_day + timedelta(days=1)
+    first = max(begun_late, (claimed_to or due_day) + timedelta(days=1))
     known = sorted(rates, key=lambda rate: rate.starts)
     if as_of < first or not known:
         return ()
     if law == "UK":
-        begun = [rate for rate in known if rate.starts <= first]
+        begun = [rate for rate in known if rate.starts <= begun_late]
         return (Stretch(first, as_of, begun[-1].percent),) if begun else ()
     found = []
     for here, following in zip(known, [*known[1:], None], strict=True):
@@ -110,21 +120,24 @@ def claim(
     due_day: date,
     as_of: date,
     rates: Sequence[LateRate],
-    decimals: int = 2,
+    currency: str,
+    claimed_to: date | None = None,
 ) -> Claim:
     """What may be claimed on ``as_of`` for an amount that was due on ``due_day``.
 
     Args:
         law: ``EU``, ``UK``, or another word for interest alone.
-        amount: still open, in the major unit.
+        amount: still open, in the major unit of ``currency``.
+        claimed_to: the last day of an earlier claim, which had the fixed sum too.
     """
-    parts = stretches(law, due_day, as_of, rates)
+    parts = stretches(law, due_day, as_of, rates, claimed_to=claimed_to)
     exact = sum((amount * part.percent * part.days for part in parts), Decimal(0)) / (
         100 * DAYS_OF_YEAR
     )
     is_late = as_of > due_day and amount > 0
+    has_sum = is_late and claimed_to is None and FIXED_SUM_IN.get(law) == currency
     return Claim(
         stretches=parts,
-        interest=money.rounded(exact, decimals),
-        fixed_sum=fixed_sum(law, amount) if is_late else Decimal(0),
+        interest=money.rounded(exact, money.exponent(currency)),
+        fixed_sum=fixed_sum(law, amount) if has_sum else Decimal(0),
     )

@@ -10,9 +10,10 @@ from datetime import date
 
 from billing.regimes.elsewhere import ELSEWHERE, OTHER
 from billing.regimes.europe import EUROPE
-from billing.regimes.kinds import FROM_MEMORY, Place, Rate, Regime
+from billing.regimes.kinds import DAMAGES, FROM_MEMORY, Place, Rate, Regime
 
 __all__ = [
+    "DAMAGES",
     "FROM_MEMORY",
     "REGIMES",
     "VERSION",

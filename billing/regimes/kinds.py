@@ -92,6 +92,15 @@ def outside(reason: str, *, code: str = "", name: str = "No tax") -> Rate:
     return Rate("none", name, "O", None, reason_code=code, reason=reason)
 
 
+DAMAGES = Rate(
+    *("outside", "Outside the scope of tax", "O", None),
+    reason_code="VATEX-EU-O",
+    reason="Damages for late payment, outside the scope of tax",
+    source="",
+)
+"""Interest and fixed sum for late payment, in every regime."""
+
+
 def scheme(name: str, reason: str, *, source: str, code: str = "") -> Rate:
     """A scheme for small businesses: exempt (category E) with the country's words."""
     return Rate(

@@ -45,6 +45,8 @@ def tax_on(practice: Practice, code: str, day: date) -> Rate:
     code without a rate on that day comes back as taxed with ``percent`` None, which
     nobody may issue.
     """
+    if code == regimes.DAMAGES.code:
+        return regimes.DAMAGES
     regime = regime_of(practice)
     if not practice.tax_registered:
         return untaxed(regime)

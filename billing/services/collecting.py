@@ -11,7 +11,6 @@ from django.db.models import Exists, OuterRef
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from billing import money
 from billing.interest import Claim, LateRate, claim
 from billing.models import (
     ClientTerms,
@@ -21,8 +20,9 @@ from billing.models import (
     InvoiceLine,
     LatePercent,
 )
+from billing.regimes import DAMAGES
 from billing.services.ledger import balance_of, exact, lock_invoice
-from billing.services.totals import put_nets, refresh_totals
+from billing.services.totals import put_nets, put_tax, refresh_totals
 from billing.words.letters import nudge
 from practice import outbox
 from practice.errors import Refused
@@ -173,15 +173,29 @@ def _nudge(invoice: Any, step: str, practice: Practice, today: date) -> None:
 
 
 # ---- Interest -------------------------------------------------------------------------
+def _claims(invoice: Invoice) -> list[tuple[Invoice, date]]:
+    """Earlier claims over an invoice that stand, with the last day of each."""
+    rows: Any = Invoice.objects.filter(draft_key__startswith=f"late:{invoice.pk}:")
+    rows = rows.exclude(state=Invoice.State.DISCARDED).with_balance().order_by("pk")
+    return [
+        (row, date.fromisoformat(row.draft_key.split(":")[2]))
+        for row in rows
+        if not row.is_issued or row.credited < row.due
+    ]
+
+
 def late_claim(invoice: Invoice, *, today: date) -> Claim | None:
-    """What may be claimed for late payment of a business's invoice; None where no law
-    is chosen, the client is no business, or nothing is late."""
+    """What may be claimed for late payment of a business's invoice, beside what was
+    claimed before; None where no law is chosen, the client is no business, or nothing
+    is late."""
     how = collecting()
     is_business = ClientTerms.objects.filter(
         client=invoice.client_id, is_business=True
     ).exists()
     if not how.late_law or not is_business or invoice.due_day is None:
         return None
+    if (invoice.draft_key or "").startswith("late:"):
+        return None  # simple interest: none on interest
     still_open = exact(balance_of(invoice.pk).open_amount, invoice.currency)
     if still_open <= 0 or today <= invoice.due_day:
         return None
@@ -189,37 +203,45 @@ def late_claim(invoice: Invoice, *, today: date) -> Claim | None:
         LateRate(row.starts, row.percent)
         for row in LatePercent.objects.order_by("starts")
     ]
+    days = [day for _, day in _claims(invoice)]
     return claim(
         law=how.late_law,
         amount=still_open,
         due_day=invoice.due_day,
         as_of=today,
         rates=rates,
-        decimals=money.exponent(invoice.currency),
+        currency=invoice.currency,
+        claimed_to=max(days, default=None),
     )
 
 
 @transaction.atomic
 def draft_late_claim(*, invoice: Invoice, by: User | None, today: date) -> Invoice:
     """Drafts an invoice over interest and fixed sum, outside the scope of tax, for a
-    person to look at and issue. Asking again on the same day returns the draft.
+    person to look at and issue. Asking again returns the draft while it is one; later,
+    it is over the days since, without the fixed sum.
 
     Raises Refused if nothing may be claimed.
     """
     row = lock_invoice(invoice.pk)
+    for there, _ in _claims(row):
+        if there.is_draft:
+            return there
     found = late_claim(row, today=today)
     if found is None or found.total <= 0:
         raise Refused(
             "Nothing can be claimed: a law and its rates are chosen, the client is "
-            "marked as a business, and the invoice is past due."
+            "marked as a business, the invoice is past due, and these days were not "
+            "claimed before."
         )
     key = f"late:{row.pk}:{today}"
-    there = Invoice.objects.filter(draft_key=key).first()
-    if there is not None:
-        return there
+    before = Invoice.objects.filter(draft_key__startswith=key).count()
     draft = Invoice.objects.create(
-        client_id=row.client_id, currency=row.currency, draft_key=key
+        client_id=row.client_id,
+        currency=row.currency,
+        draft_key=f"{key}:{before}" if before else key,  # discarded, or credited
     )
+    practice = Practice.objects.the_one()
     days = sum(part.days for part in found.stretches)
     wanted = [
         (f"Interest on {row.number}, {days} days late", found.interest),
@@ -232,15 +254,13 @@ def draft_late_claim(*, invoice: Invoice, by: User | None, today: date) -> Invoi
             name=name,
             service_day=today,
             unit_price=amount,
-            tax_code="outside",
-            tax_category="O",
-            tax_reason_code="VATEX-EU-O",
-            tax_reason="Damages for late payment, outside the scope of tax",
         )
         for position, (name, amount) in enumerate(
             [(name, amount) for name, amount in wanted if amount], 1
         )
     ]
+    for line in lines:
+        put_tax(line, practice, DAMAGES.code)
     InvoiceLine.objects.bulk_create(put_nets(draft, lines))
     refresh_totals(invoice=draft)
     note_change(by=by, obj=draft, action="drafted", after={"late": str(row.number)})

@@ -17,13 +17,14 @@ D = Decimal
 
 
 @pytest.mark.parametrize(
-    ("law", "amount", "percent", "expected", "fixed"),
+    ("law", "currency", "amount", "percent", "expected", "fixed"),
     [
-        ("EU", "1000", "10.15", "12.51", "40"),
-        ("UK", "2000", "11.75", "28.97", "70"),
+        ("EU", "EUR", "1000", "10.15", "12.51", "40"),
+        ("EU", "SEK", "1000", "10.15", "12.51", "0"),  # 40 euros are not 40 kronor
+        ("UK", "GBP", "2000", "11.75", "28.97", "70"),
     ],
 )
-def test_worked_examples(law, amount, percent, expected, fixed):
+def test_worked_examples(law, currency, amount, percent, expected, fixed):
     assert interest(D(amount), 45, D(percent)) == D(expected)
     found = claim(
         law=law,
@@ -31,6 +32,7 @@ def test_worked_examples(law, amount, percent, expected, fixed):
         due_day=DUE,
         as_of=DUE + timedelta(days=45),
         rates=[LateRate(date(2026, 1, 1), D(percent))],
+        currency=currency,
     )
     assert (found.interest, found.fixed_sum) == (D(expected), D(fixed))
     assert found.total == D(expected) + D(fixed)
@@ -53,7 +55,24 @@ def test_a_new_half_year_has_its_own_rate_in_the_eu_and_not_in_the_uk():
     assert [(part.days, part.percent) for part in uk] == [(20, 10)]
 
 
+@pytest.mark.parametrize("law", ["EU", "UK"])
+def test_days_that_were_claimed_before_are_not_claimed_again(law):
+    """Two claims that follow each other are one: the days meet, the UK's rate stays."""
+    rates = [LateRate(date(2026, 1, 1), D(10)), LateRate(date(2026, 7, 1), D(12))]
+    told = {"law": law, "amount": D(7300), "due_day": date(2026, 6, 20), "rates": rates}
+    told["currency"] = {"EU": "EUR", "UK": "GBP"}[law]
+    middle, last = date(2026, 7, 3), date(2026, 7, 10)
+    whole = claim(as_of=last, **told)
+    first = claim(as_of=middle, **told)
+    then = claim(as_of=last, claimed_to=middle, **told)
+    assert first.interest + then.interest == whole.interest
+    assert (first.fixed_sum, then.fixed_sum) == (whole.fixed_sum, 0)
+    assert claim(as_of=last, claimed_to=last, **told).total == 0
+
+
 def test_on_the_day_itself_nothing_is_late_yet():
     rates = [LateRate(date(2026, 1, 1), D(10))]
-    found = claim(law="EU", amount=D(50), due_day=DUE, as_of=DUE, rates=rates)
+    found = claim(
+        law="EU", amount=D(50), due_day=DUE, as_of=DUE, rates=rates, currency="EUR"
+    )
     assert (found.interest, found.fixed_sum, found.stretches) == (0, 0, ())
