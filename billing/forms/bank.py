@@ -63,7 +63,16 @@ class PostLineForm(forms.Form):
 
     client: Any = forms.ModelChoiceField(queryset=Client.objects.none(), label="From")
 
-    def __init__(self, *args: Any, clients: Any, **more: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        clients: Any,
+        choices: Sequence[tuple[Any, str]] | None = None,
+        **more: Any,
+    ) -> None:
+        """``choices``: read once for a page of many lines, else the clients are."""
         super().__init__(*args, **more)
         choice: Any = self.fields["client"]
         choice.queryset = clients
+        if choices is not None:
+            choice.choices = choices

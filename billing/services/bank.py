@@ -19,7 +19,7 @@ from billing.bank.lines import BadStatement, Statement, StatementLine, keyed
 from billing.bank.matching import Match, Matcher, OpenDocument, Payer
 from billing.models import BankImport, BankLine, Invoice, Payment, StatementColumns
 from billing.services.ledger import exact, lock_client, lock_clients
-from billing.services.payments import record_payment, reverse_payment
+from billing.services.payments import MOST, record_payment, reverse_payment
 from practice.errors import Refused
 from practice.keys import uuid7
 from practice.models import Client, Practice, User
@@ -65,7 +65,21 @@ def bring_in(*, name: str, data: bytes, by: User | None) -> Brought:
         raise Refused("More than 5,000 lines: bring it in by the month.", field="file")
     if not lines and not faults:
         raise Refused("There is no booked movement in the file.", field="file")
+    for line in lines:
+        _check_amount(line)
     return _keep(name, data, format_, lines, faults, by)
+
+
+def _check_amount(line: StatementLine) -> None:
+    """Refuses an amount that no bank books: too many digits or decimals."""
+    decimals = money.EXPONENTS.get(line.currency, 3)
+    is_fine = money.rounded(line.amount, decimals) == line.amount
+    if abs(line.amount) >= MOST or not is_fine:
+        raise Refused(
+            f"The movement of {line.day} is over {str(line.amount)[:20]} "
+            f"{line.currency[:3]}, which can't be: fetch the file from the bank again.",
+            field="file",
+        )
 
 
 def explain_columns(
@@ -311,6 +325,7 @@ def take_back(*, made: BankImport, by: User | None) -> int:
     practice = Practice.objects.the_one()
     today = timezone.localdate(timezone=practice.zone)
     reversed_ = 0
+    made.lines.update(state=State.UNDONE, changed_at=timezone.now())
     for row in rows:
         if row.state == State.POSTED and row.payment is not None:
             reverse_payment(
@@ -320,7 +335,6 @@ def take_back(*, made: BankImport, by: User | None) -> int:
                 reason=f"import of {made.name} taken back",
             )
             reversed_ += 1
-    made.lines.update(state=State.UNDONE, changed_at=timezone.now())
     made.undone_at = timezone.now()
     made.save(update_fields=["undone_at", "changed_at"])
     note_change(by=by, obj=made, action="taken back", after={"payments": reversed_})

@@ -6,9 +6,10 @@ from datetime import date
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils import timezone
 
 from billing import money
-from billing.models import Invoice, LedgerEntry, Payment
+from billing.models import BankLine, Invoice, LedgerEntry, Payment
 from billing.references import body_of, numbers_in, rf_bodies
 from billing.services.ledger import (
     allocate,
@@ -25,6 +26,7 @@ from practice.models import Client, Practice, User
 from practice.services.changes import note_change
 
 NOTHING = Decimal(0)
+MOST = 10**8
 
 
 @transaction.atomic
@@ -167,7 +169,8 @@ def reverse_payment(
     *, payment: Payment, by: User | None, today: date, reason: str
 ) -> LedgerEntry:
     """Takes a payment out of the books: a cheque that bounced, an import undone. What
-    it paid is open again. Safe to repeat.
+    it paid is open again, and the bank's line that it came from waits to be looked at
+    again. Safe to repeat.
 
     Raises Refused if a part of it was paid back, or without a reason.
     """
@@ -191,6 +194,12 @@ def reverse_payment(
     for each in allocations:
         release(each, today=today)
     made = reverse(entry=entry, by=by, today=today, reason=reason.strip())
+    BankLine.objects.filter(payment=payment, state=BankLine.State.POSTED).update(
+        state=BankLine.State.WAITING,
+        payment=None,
+        why="its payment was taken out of the books",
+        changed_at=timezone.now(),
+    )
     note_change(by=by, obj=payment, action="reversed", reason=reason.strip()[:300])
     return made
 
@@ -199,8 +208,10 @@ def _check(amount: Decimal, method: str, currency: str) -> None:
     decimals = money.exponent(currency)
     if amount <= 0:
         raise Refused("A payment is above 0.", field="amount")
-    if money.rounded(amount, decimals) != amount or amount >= 10**8:
+    if money.rounded(amount, decimals) != amount:
         raise Refused(f"{currency} has {decimals} decimals at the most.", "amount")
+    if amount >= MOST:
+        raise Refused("That is more than a payment can be.", field="amount")
     if method not in Payment.Method.values:
         raise Refused(
             f"Choose one of {', '.join(Payment.Method.values)}.", field="method"

@@ -35,6 +35,9 @@ from practice.models import Client
 _SALT = "billing.bank.file"
 _MOST_HELD = 2_000_000
 """Bytes of a CSV that a page carries while its columns are explained."""
+_MOST_WAITING = 30
+"""Lines to look at on one page, each with all clients to choose from; the next move
+up."""
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -149,13 +152,24 @@ def bank_import(request: HttpRequest, pk: UUID) -> HttpResponse:
     made = _import(request, pk)
     rows = made.lines.select_related("client", "payment")
     clients = Client.objects.visible_to(request.user).active()
+    choices = [("", "---------"), *((each.pk, str(each)) for each in clients)]
+    waiting = rows.filter(state="waiting")
+    others = rows.exclude(state="waiting").order_by("state", "-day", "pk")
     page = {
         "made": made,
         "waiting": [
-            (line, PostLineForm(clients=clients, initial={"client": line.client_id}))
-            for line in rows.filter(state="waiting")[:100]
+            (
+                line,
+                PostLineForm(
+                    clients=clients,
+                    choices=choices,
+                    initial={"client": line.client_id},
+                ),
+            )
+            for line in waiting[:_MOST_WAITING]
         ],
-        "others": rows.exclude(state="waiting").order_by("state", "-day", "pk")[:300],
+        "waiting_count": waiting.count(),
+        "others": Paginator(others, 100).get_page(request.GET.get("page")),
     }
     return render(request, "billing/bank_import.html", page)
 
