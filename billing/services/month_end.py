@@ -7,18 +7,19 @@ draft is issued twice, none is left out.
 """
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection
 from datetime import date
 
 from django.db import transaction
+from django.db.models import Max
 from django.utils import timezone
 
-from billing.models import Invoice, IssueRun
-from billing.services.invoices import issue_invoice
+from billing.models import Invoice, IssueRun, Sequence
+from billing.services.invoices import SERIES, issue_invoice
 from billing.services.ledger import lock_clients
 from practice import outbox
 from practice.errors import Refused
-from practice.models import User
+from practice.models import Practice, User
 from practice.services.changes import note_change
 
 STEP = 5
@@ -27,13 +28,15 @@ STEP = 5
 
 @transaction.atomic
 def start_run(
-    *, by: User | None, today: date, drafts: Sequence[uuid.UUID] = ()
+    *, by: User | None, today: date, drafts: Collection[uuid.UUID] = ()
 ) -> IssueRun:
     """Sets out to issue these drafts, or all there are. While a run is under way,
     asking again returns it.
 
     Raises Refused if there are no drafts.
     """
+    # Two who press the button at once wait for each other.
+    Practice.objects.select_for_update(no_key=True).get(pk=1)
     going = IssueRun.objects.select_for_update().filter(ended_at__isnull=True).first()
     if going is not None:
         return going
@@ -60,6 +63,15 @@ def _queue(run: IssueRun) -> None:
     )
 
 
+def _day_for(run: IssueRun) -> date:
+    """The run's day, or the one of the last number if somebody issued by hand on a
+    later one meanwhile: numbers follow the calendar."""
+    series = {SERIES[Invoice.Kind.INVOICE], SERIES[Invoice.Kind.PREPAYMENT]}
+    rows = Sequence.objects.filter(series__in=series, last_day__gt=run.day)
+    last: date | None = rows.aggregate(last=Max("last_day"))["last"]
+    return last or run.day
+
+
 @transaction.atomic
 def step_job(*, run: str, at: int) -> None:
     """The outbox's job: issues the next few and queues the step after. A draft that
@@ -75,13 +87,14 @@ def step_job(*, run: str, at: int) -> None:
         for draft in drafts.select_for_update(of=("self",)).order_by("pk")
     }
     refused = list(row.refused)
+    day = _day_for(row)
     for key in keys:
         draft = found.get(key)
         if draft is None or not draft.is_draft:
             continue  # issued or discarded by hand meanwhile
         try:
             with transaction.atomic():
-                issue_invoice(invoice=draft, by=row.by, today=row.day)
+                issue_invoice(invoice=draft, by=row.by, today=day)
             row.issued += 1
         except Refused as refusal:
             refused.append([key, draft.client.name, refusal.sentence])

@@ -7,7 +7,7 @@ import pytest
 from billing.bank.lines import BadStatement
 from billing.models import BankLine, ClientTerms, Payment
 from billing.references import rf_of
-from billing.services.bank import bring_in, take_back
+from billing.services.bank import bring_in, post_line, take_back
 from billing.services.collecting import (
     dispute,
     draft_late_claim,
@@ -18,9 +18,12 @@ from billing.services.collecting import (
     settle,
     step_of,
 )
+from billing.services.credit import credit_in_full
 from billing.services.invoices import issue_invoice
+from billing.services.lines import discard_draft
 from billing.services.month_end import start_run, step_job
-from billing.services.payments import pay_back
+from billing.services.payments import pay_back, reverse_payment
+from billing.services.totals import retax_drafts
 from practice.errors import Refused
 from practice.models import Message
 from tests import factories
@@ -117,10 +120,34 @@ def test_interest_is_claimed_of_a_business_alone_and_drafted_once(client, nudgin
     draft = draft_late_claim(**told)
     assert draft_late_claim(**told) == draft
     assert (draft.due, draft.tax_total) == (D("98.97"), 0)
-    assert issue_invoice(invoice=draft, by=None, today=TODAY).is_issued
-    pay(client, "2000.00", invoice)
+    assert draft_late_claim(**{**told, "today": TODAY + timedelta(9)}) == draft
+    retax_drafts()
+    first = issue_invoice(invoice=draft, by=None, today=TODAY)
+    assert first.snapshot["tax_groups"][0]["category"] == "O"
     with pytest.raises(Refused, match="Nothing can be claimed"):
         draft_late_claim(**told)
+    # Ten days more: those alone, and no second sum. 2000 × 11.75 % × 10 / 365
+    told["today"] = TODAY + timedelta(10)
+    then = draft_late_claim(**told)
+    assert then.due == D("6.44")
+    discard_draft(invoice=then, by=None)
+    again = draft_late_claim(**told)
+    assert again.due == D("6.44")
+    discard_draft(invoice=again, by=None)
+    assert late_claim(first, today=TODAY + timedelta(40)) is None  # none on interest
+    pay(client, "2000.00", invoice)
+    with pytest.raises(Refused, match="Nothing can be claimed"):
+        draft_late_claim(invoice=invoice, by=None, today=TODAY + timedelta(20))
+
+
+def test_a_claim_that_was_credited_can_be_made_again(client, nudging):
+    invoice = invoice_over(client, "2000.00", day=ago(59))
+    set_late_percent(by=None, starts=ago(200), percent=D("11.75"))
+    ClientTerms.objects.create(client=client, is_business=True)
+    told = {"invoice": invoice, "by": None, "today": TODAY}
+    first = issue_invoice(invoice=draft_late_claim(**told), by=None, today=TODAY)
+    credit_in_full(invoice=first, by=None, today=TODAY, reason="wrong day")
+    assert draft_late_claim(**told).due == first.due == D("98.97")
 
 
 # ---- Month end ------------------------------------------------------------------------
@@ -139,6 +166,17 @@ def test_a_step_done_again_does_nothing_and_what_is_issued_by_hand_is_passed(cli
     assert (run.issued, run.ended_at is not None) == (6, True)
     with pytest.raises(Refused, match="no draft"):
         start_run(by=None, today=TODAY)
+
+
+def test_a_run_over_midnight_goes_on_where_the_numbers_are(client):
+    """Issued by hand meanwhile: what follows can't bear the day before."""
+    drafts = [draft_over(client, "10.00") for _ in range(2)]
+    run = start_run(by=None, today=ago(1))
+    issue_invoice(invoice=drafts[0], by=None, today=TODAY)
+    step_job(run=str(run.pk), at=0)
+    run.refresh_from_db()
+    drafts[1].refresh_from_db()
+    assert (run.issued, run.refused, drafts[1].issue_day) == (1, [], TODAY)
 
 
 # ---- Banks' money ------------------------------------------------------------------
@@ -192,6 +230,33 @@ def test_an_import_taken_back_leaves_the_books_as_before_and_can_come_again(clie
     books_balance()
     assert bring_in(name="a.ofx", data=data, by=None).posted == 1
     assert open_of(invoice) == 0
+
+
+def test_a_line_whose_payment_is_taken_out_can_be_posted_again(client):
+    """Posted to the wrong client, say; and the account isn't held for theirs."""
+    invoice = invoice_over(client, "100.00")
+    bring_in(name="x.ofx", data=ofx(("100.00", "Nobody", "hello")), by=None)
+    line = BankLine.objects.get()
+    other = factories.make_client(name="Somebody Else")
+    wrong = post_line(line=line, client=other, by=None)
+    reverse_payment(payment=wrong, by=None, today=TODAY, reason="not theirs")
+    line.refresh_from_db()
+    assert (line.state, line.payment) == ("waiting", None)
+    right = post_line(line=line, client=client, by=None)
+    assert post_line(line=line, client=client, by=None) == right
+    assert (right.client, open_of(invoice)) == (client, 0)
+    assert take_back(made=line.brought_by, by=None) == 1
+    line.refresh_from_db()
+    assert (line.state, line.payment, open_of(invoice)) == ("undone", right, 100)
+    books_balance()
+
+
+@pytest.mark.parametrize("amount", ["1e30", "10.005", "100000000"])
+def test_an_amount_that_no_bank_books_is_refused_with_its_day(client, amount):
+    lines = ofx(("5.00", "a", ""), (amount, "b", ""))
+    with pytest.raises(Refused, match="movement of 2026-11-20") as refusal:
+        bring_in(name="x.ofx", data=lines, by=None)
+    assert (refusal.value.field, BankLine.objects.count()) == ("file", 0)
 
 
 def test_an_import_whose_money_was_paid_back_stays(client):
