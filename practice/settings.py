@@ -227,7 +227,10 @@ OUTBOX_BELL = "practice.tasks.ring"
 # What the apps above put into a practice that has just been opened, by dotted name.
 PRACTICE_OPENED = ["horses.services.works.propose_works"]
 # What follows, in the same transaction, from a changed field of the practice.
-PRACTICE_CHANGED = ["horses.services.horses.practice_changed"]
+PRACTICE_CHANGED = [
+    "horses.services.horses.practice_changed",
+    "billing.services.charges.practice_changed",
+]
 # Where each role lands after signing in, by URL name.
 HOME_BY_ROLE = {
     "farrier": "scheduling:today",

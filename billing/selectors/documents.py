@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, Subquery, Sum
+from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, Subquery, Sum
 
 from billing.models import Invoice, InvoiceLine
 from horses.models import Horse, Visit, VisitRecord
@@ -36,13 +36,12 @@ def invoice_list(viewer: User, *, state: str, client: int | None, today: date) -
         rows = rows.exclude(state=Invoice.State.DISCARDED).with_balance()
     if client is not None:
         rows = rows.filter(client=client)
-    return (
-        rows.select_related("client", "visit", "visit__barn").order_by("number", "-pk")
-        if state == "draft"
-        else rows.select_related("client", "visit", "visit__barn").order_by(
-            "-issue_day", "-number", "-pk"
-        )
-    )
+    rows = rows.select_related("client", "visit", "visit__barn").defer("snapshot")
+    if state == "draft":
+        return rows.order_by("-pk")
+    # A draft has no day; databases differ in where they put none.
+    drafts_first = F("issue_day").desc(nulls_first=True)
+    return rows.order_by(drafts_first, "-number", "-pk")
 
 
 def document_rows(viewer: User | AnonymousUser) -> Any:

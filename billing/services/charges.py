@@ -8,8 +8,9 @@ from decimal import Decimal
 from django.db import transaction
 
 from billing import money
-from billing.models import ChargeItem, TaxClass, TaxRate
+from billing.models import ChargeItem, Invoice, Payment, TaxClass, TaxRate
 from billing.selectors import regime_of
+from billing.services.totals import retax_drafts
 from horses.models import Work
 from practice.errors import Refused
 from practice.models import Practice, User
@@ -142,6 +143,7 @@ def set_tax_rate(
     *, by: User | None, code: str, percent: Decimal, starts: date
 ) -> TaxRate:
     """A new figure for a taxed code from a day on; the one before ends the day before.
+    Drafts of work since that day follow.
 
     Raises Refused for a code that isn't taxed, a figure that can't be, or a day before
     the rate that holds now began.
@@ -164,6 +166,7 @@ def set_tax_rate(
             before={"percent": before},
             after={"percent": _shown(percent)},
         )
+        retax_drafts()
         return last
     if starts < last.starts:
         raise Refused(
@@ -187,7 +190,28 @@ def set_tax_rate(
         before={"percent": _shown(last.percent)},
         after={"percent": _shown(percent), "starts": str(starts)},
     )
+    retax_drafts()
     return rate
+
+
+@transaction.atomic
+def practice_changed(*, fields: frozenset[str]) -> None:
+    """What follows for money from a changed field of the practice, in the same
+    transaction: drafts follow where the tax does.
+
+    Raises Refused for another currency once there are documents or payments: sums of
+    two currencies are none.
+    """
+    if "currency" in fields:
+        there = Invoice.objects.exclude(state=Invoice.State.DISCARDED)
+        if there.exists() or Payment.objects.exists():
+            raise Refused(
+                "There are invoices or payments in the old currency, so it stays. "
+                "(Drafts alone can be discarded first.)",
+                field="currency",
+            )
+    if fields & {"tax_registered", "tax_regime"}:
+        retax_drafts()
 
 
 def _shown(amount: Decimal | None) -> str | None:

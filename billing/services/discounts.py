@@ -23,7 +23,8 @@ def set_discount(*, invoice: Invoice, by: User | None, wish: Wish) -> None:
     invoice = locked_draft(invoice)
     lines = list(invoice.lines.order_by("position"))
     _check_wish(wish, invoice, lines)
-    if not fit_allowances(invoice, lines, adding=wish):
+    rows = fit_allowances(invoice, lines, adding=wish)
+    if not any(row.reason == wish.reason for row in rows):
         raise Refused("There is nothing on it yet to take it from.", field="amount")
     refresh_totals(invoice=invoice)
     note_change(

@@ -83,6 +83,7 @@ def _checked_lines(invoice: Invoice, practice: Practice) -> list[InvoiceLine]:
             "enter it in the practice's settings."
         )
     refresh_totals(invoice=invoice)
+    invoice.allowances.filter(amount=0).delete()  # they found nothing to be taken from
     return lines
 
 

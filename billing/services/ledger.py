@@ -198,7 +198,8 @@ def undo_write_off(
 # ---- Allocations ----------------------------------------------------------------------
 def allocate(payment: Payment, invoices: Iterable[uuid.UUID], *, day: date) -> Decimal:
     """Gives what is left of a payment to these invoices, in order; never more than a
-    payment has, nor than an invoice has open. The caller holds the client's lock.
+    payment has, nor than an invoice has open, nor across currencies. The caller holds
+    the client's lock.
 
     Returns how much was given.
     """
@@ -211,7 +212,7 @@ def allocate(payment: Payment, invoices: Iterable[uuid.UUID], *, day: date) -> D
         Invoice.objects.select_for_update(of=("self",)).get(pk=key)
         row = balance_of(key)
         part = min(left, exact(row.open_amount, payment.currency))
-        if part <= 0:
+        if part <= 0 or row.currency != payment.currency:
             continue
         Allocation.objects.create(
             payment=payment,

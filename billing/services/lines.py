@@ -56,10 +56,15 @@ def change_line(*, line: InvoiceLine, by: User | None, wish: LineWish) -> Invoic
     """Changes name, quantity, price or tax of a draft's line. A new price is the
     payer's own, so the line no longer says what it is a share of.
 
-    Raises Refused for what can't be, naming the field.
+    Raises Refused for what can't be, naming the field, and for a deposit that is taken
+    off: its amount and tax are those of its own document.
     """
     invoice = locked_draft(line.invoice)
     line = invoice.lines.get(pk=line.pk)
+    if line.prepayment_id is not None:
+        raise Refused(
+            "A deposit isn't changed here: remove the line, and take the deposit off anew."
+        )
     before = _noted(line)
     if wish.name is not None:
         line.name = _named(wish.name)
@@ -131,6 +136,7 @@ def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
     price = item.price if wish.unit_price is None and item else wish.unit_price
     if price is None:
         raise Refused("Give a price, or choose a charge that has one.", "unit_price")
+    practice = Practice.objects.the_one()
     last = invoice.lines.aggregate(last=Max("position"))["last"] or 0
     line = InvoiceLine(
         invoice=invoice,
@@ -140,13 +146,14 @@ def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
         horse=wish.horse,
         name=_named(wish.name or (item.name if item else "")),
         rule="extra" if item and item.kind == ChargeItem.Kind.EXTRA else None,
-        includes_tax=item.includes_tax if item and wish.unit_price is None else None,
+        includes_tax=_own_mode(invoice, item, practice)
+        if item and wish.unit_price is None
+        else None,
         unit=item.unit if item else "C62",
         service_day=invoice.visit.day if invoice.visit else _begun_on(invoice),
         quantity=_quantity(wish.quantity),
         unit_price=checked_price(price, invoice.currency),
     )
-    practice = Practice.objects.the_one()
     code = wish.tax_code or (code_of(item, practice) if item else "")
     put_tax(line, practice, code)
     line.needs_price = lacks_rate(line)
@@ -155,6 +162,14 @@ def _add(*, invoice: Invoice, by: User | None, wish: NewLine) -> InvoiceLine:
     refresh_totals(invoice=invoice)
     note_change(by=by, obj=invoice, action="line added", after=_noted(line))
     return line
+
+
+def _own_mode(invoice: Invoice, item: ChargeItem, practice: Practice) -> bool | None:
+    """The price mode of an item where it isn't the draft's, which keeps the one that
+    the practice had when it was begun."""
+    said = item.includes_tax
+    mode = practice.prices_include_tax if said is None else said
+    return None if mode == invoice.prices_include_tax else mode
 
 
 def _begun_on(invoice: Invoice) -> date:

@@ -8,6 +8,7 @@ from billing.models import BillingSettings
 from billing.selectors import regime_of
 from billing.services.keeping import put
 from billing.services.rules import the_settings
+from billing.services.totals import retax_drafts
 from practice.errors import Refused
 from practice.models import Practice, User
 from practice.services.changes import note_change
@@ -29,7 +30,8 @@ def is_confirmed(practice: Practice, said: BillingSettings) -> bool:
 
 @transaction.atomic
 def set_standing(*, by: User | None, scheme: str, place: str) -> bool:
-    """Chooses the scheme of a practice that isn't registered, and its province.
+    """Chooses the scheme of a practice that isn't registered, and its province; drafts
+    follow. Whether anything changed.
 
     Raises Refused for a scheme or a place that the country doesn't know.
     """
@@ -40,7 +42,12 @@ def set_standing(*, by: User | None, scheme: str, place: str) -> bool:
     if place and place not in regime.places:
         raise Refused("Choose a province of the country.", field="tax_place")
     fields = {"unregistered_scheme": scheme, "tax_place": place}
-    return put(row=the_settings(), fields=fields, by=by, action="tax standing set")
+    is_changed = put(
+        row=the_settings(), fields=fields, by=by, action="tax standing set"
+    )
+    if is_changed:
+        retax_drafts()
+    return is_changed
 
 
 @transaction.atomic

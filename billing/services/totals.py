@@ -121,25 +121,38 @@ def refresh_totals(*, invoice: Invoice) -> None:
 
 
 @transaction.atomic
-def retax_drafts(*, client: Client) -> int:
-    """Puts the tax of a client's drafts as the client is treated now; how many drafts
-    there were. A deposit that is taken off keeps the tax that it bore."""
-    practice, terms = Practice.objects.the_one(), terms_of(client)
-    drafts = list(Invoice.objects.select_for_update().drafts().filter(client=client))
+def retax_drafts(*, client: Client | None = None) -> int:
+    """Puts the tax of drafts as it is now: of a client's, since the client is treated
+    otherwise, or of all, since the practice or a rate is. How many drafts there were. A
+    deposit that is taken off keeps the tax that it bore."""
+    practice = Practice.objects.the_one()
+    rows = Invoice.objects.select_for_update(of=("self",)).drafts()
+    if client is not None:
+        rows = rows.filter(client=client)
+    drafts = list(rows.exclude(kind=Invoice.Kind.CREDIT_NOTE).order_by("pk"))
     for draft in drafts:
+        terms = terms_of(draft.client)
         lines = list(draft.lines.filter(prepayment=None).exclude(service_day=None))
         for line in lines:
-            put_tax(line, practice, line.tax_code, terms=terms)
+            _retax(line, practice, terms)
         put_nets(draft, lines)
         InvoiceLine.objects.bulk_update(
             lines,
             [
                 *("amount", "net", "tax_code", "tax_category", "tax_percent"),
-                *("tax_reason_code", "tax_reason"),
+                *("tax_reason_code", "tax_reason", "needs_price"),
             ],
         )
         refresh_totals(invoice=draft)
     return len(drafts)
+
+
+def _retax(line: InvoiceLine, practice: Practice, terms: ClientTerms) -> None:
+    lacked = lacks_rate(line)
+    put_tax(line, practice, line.tax_code, terms=terms)
+    if lacked and not lacks_rate(line):
+        line.needs_price = not line.unit_price  # nobody has priced it either
+    line.needs_price |= lacks_rate(line)
 
 
 # ---- Allowances and charges on the whole document -----------------------------------
@@ -172,7 +185,8 @@ def fit_allowances(
     invoice: Invoice, lines: Sequence[InvoiceLine], *, adding: Wish | None = None
 ) -> list[InvoiceAllowance]:
     """The document's allowances and charges, one for each tax and price mode that its
-    lines have (BG-20 and BG-21 bear one rate each), made anew from the lines."""
+    lines have (BG-20 and BG-21 bear one rate each), made anew from the lines. What
+    finds nothing to be taken from yet waits for a line with a price."""
     old = list(invoice.allowances.order_by("position"))
     wishes = _wishes(old)
     if adding is not None:
@@ -183,12 +197,28 @@ def fit_allowances(
     for line in lines:
         key = (line.tax_category, line.tax_percent, told_with_tax(invoice, line))
         groups.setdefault(key, []).append(line)
-    made = [row for wish in wishes for row in _rows_of(wish, invoice, groups)]
+    made = [
+        row
+        for wish in wishes
+        for row in _rows_of(wish, invoice, groups) or _waiting(wish, old)
+    ]
     invoice.allowances.all().delete()
     for position, row in enumerate(made, 1):
         row.position = position
         _put_net(invoice, row)
     return InvoiceAllowance.objects.bulk_create(made)
+
+
+def _waiting(wish: Wish, old: Sequence[InvoiceAllowance]) -> list[InvoiceAllowance]:
+    """One row that keeps the wish: a percentage of nothing, or the amount itself."""
+    for row in old:
+        if row.reason == wish.reason:
+            row.pk, row._state.adding = None, True
+            row.is_charge, row.reason_code = wish.is_charge, wish.reason_code
+            row.percent, row.base = wish.percent, None
+            row.amount = wish.amount or Decimal(0)
+            return [row]
+    return []
 
 
 def _put_net(invoice: Invoice, row: InvoiceAllowance) -> None:
