@@ -6,12 +6,15 @@ amounts and days are written as such.
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 Cell = str | int | Decimal | date | None
+_NOT_SHOWN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+"""Control characters, which a workbook can't hold: somebody pasted them."""
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 
 
@@ -25,7 +28,8 @@ class Table:
 
 
 def harmless(text: str) -> str:
-    """The text as no spreadsheet takes it for a formula."""
+    """The text as no spreadsheet takes it for a formula, nor stumbles over it."""
+    text = _NOT_SHOWN.sub(" ", text)
     return f"'{text}" if text.lstrip(" \u00a0").startswith(_FORMULA) else text
 
 

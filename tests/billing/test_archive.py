@@ -192,6 +192,16 @@ def test_no_text_is_a_formula(text):
     assert harmless(text).startswith("'")
 
 
+def test_a_pasted_control_character_spoils_no_workbook():
+    from openpyxl import load_workbook
+
+    from billing.tables import as_xlsx
+
+    data = as_xlsx([Table("t", ("a",), [["two\x0bfeet\x1f"]])])
+    (_, row) = load_workbook(io.BytesIO(data))["t"].values
+    assert row == ("two feet ",)
+
+
 @given(st.text(max_size=30))
 def test_csv_brings_back_what_went_in(text):
     import csv
