@@ -354,6 +354,23 @@ def test_an_acceptance_of_which_something_was_agreed_stays(farrier, barns):
     assert Booking.objects.open().count() == 3
 
 
+def test_an_acceptance_of_which_a_booking_was_moved_on_stays(farrier, barns):
+    proposal = ready(by=farrier, today=TODAY)
+    done = accept(proposal=proposal, by=farrier, today=TODAY)
+    other = factories.make_user("farrier")
+    moved = Booking.objects.get(barn=barns[0])
+    reschedule(
+        booking=moved,
+        day=TODAY + timedelta(days=9),
+        farrier=other,
+        by=other,
+        today=TODAY,
+    )
+    with pytest.raises(Refused, match="was moved to"):
+        undo_accept(step=done.step, by=farrier, today=TODAY)
+    assert Booking.objects.open().count() == 3
+
+
 def other_booking(farrier, barns, proposal):
     animal = factories.make_horse(barn=factories.make_barn(), today=TODAY)
     day = plan_of(proposal).rounds[0].day
