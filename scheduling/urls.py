@@ -37,6 +37,7 @@ round_urls: list[URLPattern | URLResolver] = [
     path("<uuid:pk>/off/", underway.left_home, name="left_home"),
     path("<uuid:pk>/home/", underway.home_again, name="home_again"),
     path("<uuid:pk>/tell/", underway.tell_late, name="tell_late"),
+    path("<uuid:pk>/told/", underway.told, name="told"),
 ]
 
 booking_urls: list[URLPattern | URLResolver] = [

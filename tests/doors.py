@@ -206,6 +206,7 @@ WAYS: dict[str, Way] = {
     "scheduling:left_home": way(NOBODY, TREATS, pk="round"),
     "scheduling:home_again": way(NOBODY, TREATS, pk="round"),
     "scheduling:tell_late": way(STAFF, STAFF, pk="round"),
+    "scheduling:told": way(NOBODY, STAFF, pk="round"),
     "scheduling:arrived": way(NOBODY, TREATS, pk="booking"),
     "scheduling:left": way(NOBODY, TREATS, pk="booking"),
     "scheduling:late": way(NOBODY, STAFF, pk="booking"),

@@ -1,7 +1,7 @@
 """Working days, bookings, rounds, proposed weeks, asks, calendar feeds; drives,
 handling, the day as it went."""
 
-from scheduling.models.actuals import RoundActual, StopActual
+from scheduling.models.actuals import RoundActual, StopActual, TimeTold
 from scheduling.models.areas import AreaOutline
 from scheduling.models.asks import Ask, Away
 from scheduling.models.bookings import BookedHorse, Booking
@@ -45,6 +45,7 @@ __all__ = [
     "RoundActual",
     "Stop",
     "StopActual",
+    "TimeTold",
     "TravelSettings",
     "UsualDay",
     "WorkingDay",

@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from practice.models import Timed
+from practice.models import Client, Timed, User
 from scheduling.models.bookings import Booking
 from scheduling.models.rounds import Round
 
@@ -58,3 +58,45 @@ class StopActual(Timed):
     def late(self) -> int:
         """Minutes that it is said to run late: on the way, or once there, at work."""
         return self.late_leaving if self.arrived_at else self.late_arriving
+
+
+class TimeTold(Timed):
+    """Someone was told that a stop is at another time than before: which, how, by whom.
+
+    When: ``created_at``.
+    """
+
+    class Way(models.TextChoices):
+        MAIL = "mail", "by e-mail"
+        PHONE = "phone", "by phone"
+
+    booking = models.ForeignKey(
+        Booking, on_delete=models.CASCADE, related_name="times_told"
+    )
+    client = models.ForeignKey(
+        Client, on_delete=models.CASCADE, null=True, blank=True, related_name="+"
+    )
+    contact = models.ForeignKey(
+        User, on_delete=models.CASCADE, null=True, blank=True, related_name="+"
+    )
+    starts = models.DateTimeField(help_text="the start that was told")
+    way = models.CharField(max_length=5, choices=Way.choices)
+    told_by = models.ForeignKey(
+        User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(client__isnull=False, contact__isnull=True)
+                | Q(client__isnull=True, contact__isnull=False),
+                name="time_told_to_a_client_or_a_contact",
+            ),
+            models.CheckConstraint(
+                condition=Q(way__in=["mail", "phone"]), name="time_told_way_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.client or self.contact} of {self.starts}"

@@ -226,7 +226,8 @@ class Moved:
 
 
 def moved(round_: Round) -> list[Moved]:
-    """Stops still to come that moved by enough to tell, in their order. One query."""
+    """Stops still to come that moved by enough to tell, in their order: against what all
+    were told, or what one of them was. Two queries."""
     rows = (
         StopActual.objects.filter(
             booking__stop__round=round_,
@@ -236,14 +237,25 @@ def moved(round_: Round) -> list[Moved]:
             booking__status__in=[Booking.Status.ASKED, Booking.Status.AGREED],
         )
         .select_related("booking__barn", "booking__farrier")
+        .prefetch_related("booking__times_told")
         .order_by("booking__stop__position")
     )
-    found = [
-        Moved(row.booking, row.told_start, row.booking.starts_at)
-        for row in rows
-        if row.told_start and row.booking.starts_at
-    ]
-    return [one for one in found if abs(one.minutes) >= WORTH_TELLING_MINUTES]
+    found = []
+    for row in rows:
+        starts = row.booking.starts_at
+        if starts and row.told_start:
+            last = {
+                (t.client_id, t.contact_id): t for t in row.booking.times_told.all()
+            }
+            known = [row.told_start, *(told.starts for told in last.values())]
+            if any(is_news(one, starts) for one in known):
+                found.append(Moved(row.booking, row.told_start, starts))
+    return found
+
+
+def is_news(told: datetime, starts: datetime) -> bool:
+    """Whether a start is far enough from the one that was told."""
+    return abs(starts - told) >= timedelta(minutes=WORTH_TELLING_MINUTES)
 
 
 # --- what the days teach --------------------------------------------------------------------

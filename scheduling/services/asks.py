@@ -47,6 +47,12 @@ class Party:
         return str(self.client or self.contact)
 
     @property
+    def phone(self) -> str:
+        """As typed; empty without one."""
+        person = self.client or self.contact
+        return person.phone if person else ""
+
+    @property
     def key(self) -> str:
         """As a form names it."""
         return (

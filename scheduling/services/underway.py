@@ -1,31 +1,23 @@
-"""The day under way: taps, running late, telling those affected, leaving a stop out.
+"""The day under way: taps, running late, leaving a stop out.
 
 A round is locked first, then its booking, as everywhere. Every tap may come twice: the
 first one stands.
 """
 
 from datetime import datetime, timedelta
-from typing import Any
 
 from django.db import transaction
-from django.template.loader import render_to_string
-from django.utils import timezone
 
-from practice import outbox
 from practice.errors import Refused
 from practice.geo import Position
-from practice.models import Client, Practice, User
+from practice.models import Practice, User
 from practice.services.changes import note_change
 from scheduling.models import Booking, DrivenRoad, Round, RoundActual, Stop, StopActual
 from scheduling.selectors.plans import ends_of, position_of
-from scheduling.selectors.underway import Moved, moved
-from scheduling.services.asks import parties_of
 from scheduling.services.bookings import call_off, lock_booking
 from scheduling.services.plans import replan
 from scheduling.services.rounds import locked_round
-from scheduling.words import late_mail
 
-MAIL_KIND = "running_late"
 MOST_LATE = 720
 LONGEST_DRIVE = timedelta(hours=10)
 
@@ -147,83 +139,6 @@ def run_late(
     note_change(by=by, obj=booking, action="running late", after={"minutes": late})
     _retime(round_)
     return round_
-
-
-@transaction.atomic
-def tell_late(*, round_: Round, only: set[str], by: User) -> int:
-    """Mails those whom the new times concern, once for each new time.
-
-    Args:
-        only: keys of the bookings to tell about.
-
-    Returns:
-        how many messages were queued.
-    """
-    round_ = locked_round(round_.farrier, round_.day)
-    practice = Practice.objects.the_one()
-    queued = 0
-    for one in moved(round_):
-        if str(one.booking.pk) not in only:
-            continue
-        queued += _tell(one, practice)
-        StopActual.objects.filter(booking=one.booking).update(
-            told_start=one.starts, changed_at=timezone.now()
-        )
-        note_change(
-            by=by,
-            obj=one.booking,
-            action="told of the new time",
-            after={"starts": one.starts.isoformat()},
-        )
-    return queued
-
-
-def _tell(one: Moved, practice: Practice) -> int:
-    booking, sent = one.booking, set()
-    for party in parties_of(booking):
-        if not party.email or party.email in sent:
-            continue
-        sent.add(party.email)
-        words = draft_words(one, party.name, practice, party.client)
-        outbox.queue_mail(
-            kind=MAIL_KIND,
-            to=party.email,
-            subject=words["said"]["subject"],
-            body=draft(words),
-            key=f"late-{booking.pk}-{booking.sequence}-{party.key}",
-            client=party.client,
-        )
-    return len(sent)
-
-
-def draft(words: dict[str, Any]) -> str:
-    """The message's text."""
-    return render_to_string("mail/running_late/text.txt", words)
-
-
-def draft_words(
-    one: Moved, name: str, practice: Practice, client: Client | None = None
-) -> dict[str, Any]:
-    """What the message says, in the client's language, others in the practice's:
-    ``said`` as ``words.late_mail`` has it, and the times told and new."""
-    told = timezone.localtime(one.told, practice.zone)
-    starts = timezone.localtime(one.starts, practice.zone)
-    return {
-        "practice": practice,
-        "told": told,
-        "starts": starts,
-        "said": late_mail(
-            practice.language_to(client),
-            name=name,
-            practice=practice.name,
-            phone=practice.phone,
-            farrier=one.booking.farrier.name,
-            barn=one.booking.barn.name,
-            starts=f"{starts:%H:%M}",
-            told=f"{told:%H:%M}",
-            is_late=one.minutes > 0,
-        ),
-    }
 
 
 @transaction.atomic

@@ -1,6 +1,8 @@
 """The day under way: taps, running late, the round sheet."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -22,10 +24,11 @@ from scheduling.pdf import round_sheet as sheet_pdf
 from scheduling.selectors.rounds import with_stops
 from scheduling.selectors.sheets import sheet_of
 from scheduling.selectors.underway import Moved, moved
+from scheduling.services import telling
 from scheduling.services import underway as service
-from scheduling.services.asks import parties_of
 
 MOST_TYPED = 4
+LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 BAD_MINUTES = 1
 """What the service refuses with its own words."""
 
@@ -151,32 +154,76 @@ def skip(request: HttpRequest, pk: UUID) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @access.door(access.STAFF)
 def tell_late(request: HttpRequest, pk: UUID) -> HttpResponse:
-    """Shows what would be mailed to whom; POST sends it, once for each new time."""
+    """Who is to hear of which new time, by mail or by phone; POST sends the mails, once
+    for each new time."""
     round_, practice = _round(request, pk), Practice.objects.the_one()
     if request.method == "POST":
-        sent = service.tell_late(
+        sent = telling.tell_late(
             round_=round_,
             only=set(request.POST.getlist("booking")),
             by=access.member(request),
         )
         word = "message goes" if sent == 1 else "messages go"
         messages.success(request, f"{sent} {word} out.")
-        return redirect("scheduling:round", pk=pk)
+        waits = moved(round_)
+        return redirect("scheduling:tell_late" if waits else "scheduling:round", pk=pk)
+    drafts = [_draft(one, practice) for one in moved(round_)]
     page = {
         "round": round_,
-        "drafts": [_draft(one, practice) for one in moved(round_)],
+        "drafts": drafts,
+        "mails": any(one["mails"] for one in drafts),
+        "sends": any(one["mails"] or one["nobody"] for one in drafts),
     }
     return render(request, "scheduling/tell_late.html", page)
 
 
-def _draft(one: Moved, practice: Practice) -> dict[str, object]:
-    words = service.draft_words(one, "…", practice)
+def _draft(one: Moved, practice: Practice) -> dict[str, Any]:
+    news = telling.news_of(one)
+    waiting = [row for row in news if not row.is_told]
     return {
         "moved": one,
-        "parties": parties_of(one.booking),
-        "words": words,
-        "text": service.draft(words),
+        "mails": [_worded(row, practice) for row in waiting if row.is_mailed],
+        "calls": [_worded(row, practice) for row in waiting if not row.is_mailed],
+        "told": [row for row in news if row.is_told and row.row],
+        "nobody": not news,
     }
+
+
+def _worded(news: telling.News, practice: Practice) -> dict[str, Any]:
+    party = news.party
+    words = telling.draft_words(news.moved, party.name, practice, party.client)
+    return {"news": news, "words": words, "text": telling.draft(words)}
+
+
+@require_POST
+@access.door(access.STAFF)
+def told(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Somebody was told by phone: which booking, who, which start."""
+    round_ = _round(request, pk)
+    booking, party, said = [*request.POST.get("told", "").split(" "), "", ""][:3]
+    starts = _moment(said)
+    _say(
+        request,
+        lambda: telling.told_by_phone(
+            round_=round_,
+            booking=booking,
+            party=party,
+            starts=starts,
+            by=access.member(request),
+        ),
+        "Noted: told by phone.",
+    )
+    waits = moved(round_)
+    return redirect("scheduling:tell_late" if waits else "scheduling:round", pk=pk)
+
+
+def _moment(text: str) -> datetime:
+    """The moment that a page wrote; long ago where it is none, which is refused."""
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        return LONG_AGO
+    return found if timezone.is_aware(found) else LONG_AGO
 
 
 @require_safe

@@ -19,7 +19,8 @@ from scheduling.services.bookings import (
     reschedule,
 )
 from scheduling.services.rounds import book_round
-from scheduling.services.underway import arrive, leave_home, run_late, tell_late
+from scheduling.services.telling import tell_late
+from scheduling.services.underway import arrive, leave_home, run_late
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

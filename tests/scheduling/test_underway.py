@@ -1,6 +1,7 @@
 """The day under way: taps, running late, telling those affected once, learning."""
 
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 
 import pytest
 from django.urls import reverse
@@ -8,22 +9,26 @@ from django.utils import timezone
 
 from horses.models import Shoe, Visit
 from practice.errors import Refused
-from practice.models import Message
+from practice.models import Client, Message, Practice
 from scheduling.models import (
     Booking,
+    ClientReminders,
     DrivenRoad,
     HorseHandling,
     Round,
     Stop,
     StopActual,
+    TimeTold,
 )
 from scheduling.selectors.plans import Wish
 from scheduling.selectors.rounds import with_stops
 from scheduling.selectors.sheets import sheet_of
 from scheduling.selectors.underway import moved, slacks, taught
+from scheduling.services import telling
 from scheduling.services import underway as service
 from scheduling.services.bookings import attend
 from scheduling.services.rounds import book_round, reorder_best
+from scheduling.templatetags.road import sms, tel
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -137,8 +142,8 @@ def test_those_affected_are_told_once_for_each_new_time(round_, farrier):
     late = moved(round_)
     assert [one.minutes for one in late] == [20, 20, 20]
     keys = {str(one.booking.pk) for one in late[1:]}
-    assert service.tell_late(round_=round_, only=keys, by=farrier) == 2
-    assert service.tell_late(round_=round_, only=keys, by=farrier) == 0
+    assert telling.tell_late(round_=round_, only=keys, by=farrier) == 2
+    assert telling.tell_late(round_=round_, only=keys, by=farrier) == 0
     mail = Message.objects.filter(kind="running_late")
     assert mail.count() == 2
     starts = f"{rows[1].start // 60:02}:{rows[1].start % 60:02}"
@@ -148,7 +153,64 @@ def test_those_affected_are_told_once_for_each_new_time(round_, farrier):
     service.run_late(booking=rows[1].booking, minutes=30, by=farrier, at=at(9))
     assert len(moved(round_)) == 3
     every = {str(one.booking.pk) for one in moved(round_)}
-    assert service.tell_late(round_=round_, only=every, by=farrier) == 3
+    assert telling.tell_late(round_=round_, only=every, by=farrier) == 3
+
+
+def test_those_without_mail_are_told_by_phone_once_and_it_is_kept(round_, farrier):
+    rows = stops(round_)[:2]
+    owners = [row.booking.booked.get().horse.ownerships.get().client for row in rows]
+    Client.objects.filter(pk=owners[0].pk).update(email="")
+    ClientReminders.objects.create(client=owners[1], channel="phone")
+    service.run_late(booking=rows[0].booking, minutes=20, by=farrier, at=at(8))
+    keys = {str(row.booking_id) for row in stops(round_)}
+    assert telling.tell_late(round_=round_, only=keys, by=farrier) == 1
+    waiting = moved(round_)
+    assert [one.booking.pk for one in waiting] == [row.booking_id for row in rows]
+    (news,) = telling.news_of(waiting[0])
+    assert (news.is_mailed, news.is_told, news.moved.minutes) == (False, False, 20)
+    told = partial(
+        telling.told_by_phone,
+        round_=round_,
+        booking=str(rows[0].booking_id),
+        party=news.party.key,
+        by=farrier,
+    )
+    with pytest.raises(Refused, match="no time of that day"):
+        told(starts=at(8) + timedelta(days=9))
+    assert told(starts=news.moved.starts)
+    assert [one.booking.pk for one in moved(round_)] == [rows[1].booking_id]
+    with pytest.raises(Refused, match="know the time"):
+        told(starts=news.moved.starts)
+    row = TimeTold.objects.get(way="phone")
+    assert (row.client, row.told_by) == (owners[0], farrier)
+    service.run_late(booking=rows[0].booking, minutes=0, by=farrier, at=at(9))
+    (again,) = telling.news_of(moved(round_)[0])
+    assert again.moved.told == news.moved.starts  # told anew: it is on time after all
+    assert told(starts=again.moved.starts)
+
+
+def test_what_was_told_from_an_old_page_is_what_they_know(round_, farrier):
+    booking = stops(round_)[0].booking
+    Client.objects.update(email="")
+    service.run_late(booking=booking, minutes=20, by=farrier, at=at(8))
+    (old,) = telling.news_of(moved(round_)[0])
+    service.run_late(booking=booking, minutes=20, by=farrier, at=at(8))
+    told = partial(telling.told_by_phone, round_=round_, booking=str(booking.pk))
+    for is_new in (True, False):
+        party, starts = old.party.key, old.moved.starts
+        assert told(party=party, starts=starts, by=farrier) == is_new
+    (news,) = telling.news_of(moved(round_)[0])
+    assert (news.moved.told, news.moved.minutes) == (old.moved.starts, 20)
+
+
+def test_a_text_message_stands_ready_with_number_and_words():
+    """RFC 5724, section 2.2: the number, then the body percent-encoded."""
+    practice = Practice(country="GB")
+    address = sms("07700 900123 (evenings)", practice, "Barn A today: 10:20 & no later")
+    assert address == (
+        "sms:+447700900123?body=Barn%20A%20today%3A%2010%3A20%20%26%20no%20later"
+    )
+    assert tel("01750 555 010", practice) == "tel:+441750555010"  # RFC 3966
 
 
 def test_a_late_start_is_news_too(round_, farrier):
