@@ -16,20 +16,26 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from billing.models import Invoice, Payment
-from billing.selectors import document_rows, invoice_list, payment_list
+from billing.models import ChargeItem, Invoice, LedgerEntry, Payment
+from billing.selectors import charge_list, document_rows, invoice_list, payment_list
 from billing.serializers import (
+    ChargeSerializer,
+    CreditSerializer,
     DocumentSerializer,
+    EntrySerializer,
     InvoiceSerializer,
     ListQuery,
     NewPaymentSerializer,
     PaymentSerializer,
-    ReasonSerializer,
+    RefundSerializer,
+    WriteOffSerializer,
 )
-from billing.services.credit import credit_in_full
+from billing.services.collecting import collecting
+from billing.services.credit import credit_amount, credit_in_full, credit_lines
 from billing.services.drafts import draft_invoices
 from billing.services.invoices import issue_invoice
-from billing.services.payments import record_payment
+from billing.services.ledger import write_off
+from billing.services.payments import pay_back, record_payment
 from billing.services.visits import close_visit
 from billing.views.invoices import pdf_answer
 from billing.views.paper import receipt_answer, xml_answer
@@ -113,21 +119,42 @@ class Invoices(Resource[Invoice]):
         return self.told(self.one(), DocumentSerializer)
 
     @extend_schema(
-        summary="Credit in full",
-        request=ReasonSerializer,
+        summary="Credit an invoice, or a part of it",
+        request=CreditSerializer,
         responses={201: DocumentSerializer},
     )
     def credit(self, request: Request, pk: UUID) -> Response:
-        """Issues a credit note over all of it; repeating returns the same one."""
-        body = asked(request, ReasonSerializer)
-        made = credit_in_full(
-            invoice=self.one(),
-            by=self.member,
-            today=timezone.localdate(),
-            reason=body["reason"],
-        )
+        """Issues a credit note over all that is left, over lines, or over an amount;
+        repeating returns the same one."""
+        body = asked(request, CreditSerializer)
+        told: dict[str, Any] = {
+            "invoice": self.one(),
+            "by": self.member,
+            "today": timezone.localdate(),
+            "reason": body["reason"],
+        }
+        if "positions" in body:
+            made = credit_lines(**told, positions=body["positions"], key=body["key"])
+        elif "amount" in body:
+            made = credit_amount(**told, amount=body["amount"], key=body["key"])
+        else:
+            made = credit_in_full(**told)
         row = self.get_queryset().get(pk=made.pk)
         return self.told(row, DocumentSerializer, code=status.HTTP_201_CREATED)
+
+    @extend_schema(
+        summary="Write off what is open, or a part",
+        request=WriteOffSerializer,
+        responses={201: EntrySerializer, 200: EntrySerializer},
+    )
+    def write_off(self, request: Request, pk: UUID) -> Response:
+        """201 for a new one, 200 if the key was sent before."""
+        body = asked(request, WriteOffSerializer)
+        code = _code(body["key"])
+        made = write_off(
+            invoice=self.one(), by=self.member, today=timezone.localdate(), **body
+        )
+        return self.told(made, EntrySerializer, code=code)
 
 
 class Payments(Resource[Payment]):
@@ -173,10 +200,32 @@ class Payments(Resource[Payment]):
         )
         rows = Invoice.objects.visible_to(self.viewer).filter(client=client)
         wanted = [_named(rows, key, "invoices") for key in body.pop("invoices", [])]
+        body.setdefault("receipt", bool(client.email) and collecting().receipts_on)
         made = record_payment(client=client, invoices=wanted, by=self.member, **body)
         row = self.get_queryset().get(pk=made.pk)
         code = status.HTTP_200_OK if is_known else status.HTTP_201_CREATED
         return self.told(row, code=code)
+
+    @extend_schema(
+        summary="Pay money back",
+        request=RefundSerializer,
+        responses={201: EntrySerializer, 200: EntrySerializer},
+    )
+    def refund(self, request: Request, pk: UUID) -> Response:
+        """Books what was paid back of what the payment has left; 201 for a new one,
+        200 if the key was sent before."""
+        body = asked(request, RefundSerializer)
+        code = _code(body["key"])
+        made = pay_back(
+            payment=self.one(), by=self.member, day=timezone.localdate(), **body
+        )
+        return self.told(made, EntrySerializer, code=code)
+
+
+def _code(key: UUID) -> int:
+    """Whether an entry of the ledger was sent before."""
+    is_known = LedgerEntry.objects.filter(key=key).exists()
+    return status.HTTP_200_OK if is_known else status.HTTP_201_CREATED
 
 
 def _named(rows: Any, key: Any, field: str) -> Any:
@@ -185,6 +234,24 @@ def _named(rows: Any, key: Any, field: str) -> Any:
     if row is None:
         raise Refused(f"There is no such {field.rstrip('s')} here.", field=field)
     return row
+
+
+class Charges(Resource[ChargeItem]):
+    """The charge list: what the practice asks for its work, its coming and its goods."""
+
+    permission_classes = [access.api_door(access.BOOKS)]
+    serializer_class = ChargeSerializer
+    pagination_class = None  # a practice has a few dozen
+
+    def get_queryset(self) -> Any:
+        return ChargeItem.objects.visible_to(self.viewer)
+
+    @extend_schema(summary="The charge list", responses=ChargeSerializer(many=True))
+    def list(self, request: Request) -> Response:
+        """Call-out, work, extras. Empty ``includes_tax``: as the practice; empty
+        ``tax_code``: that of its class. A client's, barn's or season's own price goes
+        before ``price``."""
+        return Response(ChargeSerializer(charge_list(with_prices=True), many=True).data)
 
 
 class Closing(Resource[Any]):

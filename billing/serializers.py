@@ -7,7 +7,15 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from billing import money
-from billing.models import Allocation, Invoice, InvoiceLine, Payment
+from billing.models import (
+    Allocation,
+    ChargeItem,
+    Invoice,
+    InvoiceLine,
+    LedgerEntry,
+    Payment,
+    Price,
+)
 
 
 @extend_schema_field(
@@ -61,7 +69,10 @@ class InvoiceSerializer(serializers.ModelSerializer[Invoice]):
     due = AmountField(read_only=True)
     allocated = AmountField(read_only=True, help_text="paid so far")
     credited = AmountField(read_only=True)
-    open_amount = AmountField(read_only=True, help_text="due − paid − credited")
+    written_off = AmountField(read_only=True)
+    open_amount = AmountField(
+        read_only=True, help_text="due − paid − credited − written off"
+    )
 
     class Meta:
         model = Invoice
@@ -69,7 +80,7 @@ class InvoiceSerializer(serializers.ModelSerializer[Invoice]):
             *("id", "kind", "state", "number", "client", "client_name", "visit"),
             *("corrects", "currency", "prices_include_tax", "issue_day", "due_day"),
             *("line_total", "tax_total", "total", "rounding", "due"),
-            *("allocated", "credited", "open_amount", "note"),
+            *("allocated", "credited", "written_off", "open_amount", "note"),
         )
 
 
@@ -86,6 +97,91 @@ class ReasonSerializer(serializers.Serializer[Any]):
     """Why."""
 
     reason = serializers.CharField(max_length=300)
+
+
+class CreditSerializer(ReasonSerializer):
+    """What of an invoice is credited: some lines, an amount, or all that is left."""
+
+    positions = serializers.ListField(
+        child=serializers.IntegerField(min_value=1),
+        required=False,
+        min_length=1,
+        max_length=1000,
+        help_text="of lines, each credited whole",
+    )
+    amount = AmountField(required=False, help_text="tax included")
+    key = serializers.UUIDField(
+        required=False,
+        help_text="made by the sender, needed for a part: sending the same "
+        "one again is the same credit note",
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        parts = [name for name in ("positions", "amount") if name in attrs]
+        if len(parts) == 2:
+            raise serializers.ValidationError(
+                {"amount": "Send positions or an amount, not both."}
+            )
+        if parts and "key" not in attrs:
+            raise serializers.ValidationError(
+                {"key": "A part is credited under a key of yours (a UUID)."}
+            )
+        return attrs
+
+
+class WriteOffSerializer(ReasonSerializer):
+    """What is given up of an invoice."""
+
+    key = serializers.UUIDField(help_text="sent again, it is the same write-off")
+    amount = AmountField(required=False, help_text="without it, all that is open")
+
+
+class RefundSerializer(ReasonSerializer):
+    """Money paid back of what a payment has left."""
+
+    key = serializers.UUIDField(help_text="sent again, it is the same refund")
+    amount = AmountField()
+    method = serializers.ChoiceField(choices=Payment.Method.choices)
+
+
+class EntrySerializer(serializers.ModelSerializer[LedgerEntry]):
+    """An entry of the ledger; above 0 the client owes more by it."""
+
+    amount = AmountField(read_only=True)
+
+    class Meta:
+        model = LedgerEntry
+        fields = (
+            *("id", "kind", "client", "day", "currency", "amount", "invoice"),
+            *("payment", "method", "reason", "key"),
+        )
+
+
+class PriceSerializer(serializers.ModelSerializer[Price]):
+    """Another price of a charge: for a client, at a barn, in a season, over a period."""
+
+    amount = AmountField(read_only=True)
+
+    class Meta:
+        model = Price
+        fields = (
+            *("amount", "client", "barn", "starts", "ends"),
+            *("season_from", "season_to"),
+        )
+
+
+class ChargeSerializer(serializers.ModelSerializer[ChargeItem]):
+    """One charge of the list with its usual price and its others."""
+
+    price = AmountField(read_only=True, allow_null=True, help_text="null: not priced")
+    prices = PriceSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = ChargeItem
+        fields = (
+            *("id", "kind", "work", "name", "price", "includes_tax", "unit"),
+            *("tax_class", "tax_code", "prices"),
+        )
 
 
 class AllocationSerializer(serializers.ModelSerializer[Allocation]):
@@ -130,6 +226,10 @@ class NewPaymentSerializer(serializers.Serializer[Any]):
     )
     reference = serializers.CharField(max_length=80, required=False, allow_blank=True)
     note = serializers.CharField(max_length=200, required=False, allow_blank=True)
+    receipt = serializers.BooleanField(
+        required=False,
+        help_text="mail the receipt; unsaid, as the practice usually does",
+    )
 
 
 class ListQuery(serializers.Serializer[Any]):

@@ -160,6 +160,7 @@ STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_FINDERS = ["django.contrib.staticfiles.finders.AppDirectoriesFinder"]
 MEDIA_ROOT = DATA_DIR / "media"
 DOCUMENTS_ROOT = DATA_DIR / "documents"
+MADE_ROOT = DATA_DIR / "made"  # made anew at any time: not backed up
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "practice.static_storage.HashedStatic"},
@@ -204,6 +205,8 @@ OUTBOX_JOBS = {
     "sign_in_link": "practice.services.sign_in.send_link_job",
     "render_invoice": "billing.services.renditions.render_job",
     "issue_drafts": "billing.services.month_end.step_job",
+    "make_books_file": "billing.services.files.make_job",
+    "tidy_books_files": "billing.services.files.tidy_job",
     "nudge_payers": "billing.services.collecting.nudge_job",
     "refresh_due_windows": "horses.services.intervals.nightly_job",
     "drop_ended_sessions": "practice.services.nightly.drop_ended_sessions",
@@ -216,10 +219,14 @@ OUTBOX_JOBS = {
 # Those of them that take seconds: outside a transaction, with a lease that they renew.
 OUTBOX_LONG_JOBS = {
     *("propose_weeks", "read_road_map", "fetch_drives", "refresh_due_windows"),
+    "make_books_file",
 }
 OUTBOX_ATTACHMENTS = {
     "invoice": "billing.services.renditions.attachment",
+    "receipt": "billing.services.receipts.attachment",
 }
+# What the apps above look at for ``manage.py doctor``, by dotted name.
+DOCTOR_LOOKS = ["billing.selectors.ledger.doctor_says"]
 # What a worker loads after its fork, by dotted name, so that the first job is quick.
 WARMED_AFTER_FORK = ["billing.pdf.prewarm"]
 # What tells the worker, after commit, that a row waits; empty: it finds out by itself.
@@ -283,7 +290,7 @@ CELERY_BEAT_SCHEDULE: dict[str, Any] = {
 NIGHTLY_JOBS = [
     *("refresh_due_windows", "plan_reminders", "nudge_payers"),
     "fetch_drives",
-    "drop_ended_sessions",
+    *("drop_ended_sessions", "tidy_books_files"),
 ]
 
 REST_FRAMEWORK = {

@@ -75,6 +75,7 @@ def house(settings: Any, tmp_path: Path) -> None:
     settings.OUTBOX_BELL = ""
     settings.MEDIA_ROOT = tmp_path / "media"
     settings.DOCUMENTS_ROOT = tmp_path / "documents"
+    settings.MADE_ROOT = tmp_path / "made"
 
 
 @pytest.fixture(autouse=True)

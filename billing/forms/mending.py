@@ -77,6 +77,12 @@ class PayBackForm(_Keyed):
 class CollectingForm(forms.Form):
     """How the practice collects."""
 
+    receipts_on = forms.BooleanField(
+        required=False,
+        label="Mail a receipt for each payment that is recorded",
+        help_text="Ticked on the payment's form from then on, where it can be taken "
+        "off. What a bank statement brings in gets none by itself.",
+    )
     nudges_on = forms.BooleanField(
         required=False, label="Remind clients by e-mail of what they have to pay"
     )

@@ -31,6 +31,7 @@ class PaymentForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text="None chosen: what the reference names, else what is due longest.",
     )
+    receipt = forms.BooleanField(required=False, label="Mail the receipt")
     invoice = forms.UUIDField(required=False, widget=forms.HiddenInput())
     visit = forms.UUIDField(required=False, widget=forms.HiddenInput())
 
@@ -39,11 +40,16 @@ class PaymentForm(forms.Form):
         *args: Any,
         today: date,
         open_ones: Sequence[tuple[str, str]] = (),
+        email: str = "",
         **more: Any,
     ) -> None:
         super().__init__(*args, **more)
         choice: Any = self.fields["chosen"]
         choice.choices = open_ones
+        if email:
+            self.fields["receipt"].help_text = f"It goes to {email}."
+        else:
+            del self.fields["receipt"]
         self.today = today
         self.initial.setdefault("key", uuid7())
         self.initial.setdefault("day", today)

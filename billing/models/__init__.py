@@ -4,6 +4,7 @@ from billing.models.allowances import InvoiceAllowance
 from billing.models.bank import BankImport, BankLine, StatementColumns
 from billing.models.charges import ChargeItem, Price, TaxClass, TaxRate
 from billing.models.collecting import Collecting, IssueRun, LatePercent
+from billing.models.files import MadeFile
 from billing.models.invoices import (
     Invoice,
     InvoiceLine,
@@ -39,6 +40,7 @@ __all__ = [
     "LatePercent",
     "LedgerEntry",
     "Logo",
+    "MadeFile",
     "NoticeStep",
     "OffHours",
     "PaperSettings",

@@ -22,6 +22,9 @@ class Collecting(Timed):
     days_before = models.PositiveSmallIntegerField(
         default=3, help_text="before the due day; 0: none then"
     )
+    receipts_on = models.BooleanField(
+        default=False, help_text="a receipt is mailed unless somebody says otherwise"
+    )
     late_law = models.CharField(
         max_length=2, blank=True, default="", choices=Law.choices
     )

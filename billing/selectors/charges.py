@@ -140,8 +140,9 @@ def taxed_codes(practice: Practice) -> list[tuple[str, str]]:
 
 
 # ---- The charge list --------------------------------------------------------------
-def charge_list() -> list[ChargeItem]:
-    """Active charges: the call-out, then work in its own order, then extras."""
+def charge_list(*, with_prices: bool = False) -> list[ChargeItem]:
+    """Active charges: the call-out, then work in its own order, then extras; with
+    their other prices where these are asked for, by one query more."""
     order = {
         ChargeItem.Kind.CALL_OUT: 0,
         ChargeItem.Kind.WORK: 1,
@@ -149,6 +150,8 @@ def charge_list() -> list[ChargeItem]:
     }
     rows = ChargeItem.objects.active().select_related("work")
     rows = rows.annotate(others=Count("prices"))
+    if with_prices:
+        rows = rows.prefetch_related("prices")
     return sorted(
         rows,
         key=lambda item: (

@@ -1,6 +1,6 @@
 """The books as a whole: the control equation, and what is owed by age."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -97,6 +97,25 @@ def _sums(rows: Any) -> dict[Any, Decimal]:
         found["payment"]: found["sum"]
         for found in rows.values("payment").annotate(sum=Sum("amount")).order_by()
     }
+
+
+def doctor_says() -> Iterator[tuple[str, str]]:
+    """For ``manage.py doctor``: whether the books balance. Reads alone."""
+    found = control()
+    faulty = [one for one in found if not one.holds]
+    if not found:
+        yield "ok", "nothing in the books yet"
+    elif not faulty:
+        said = f"the books balance: for each of {len(found)} clients, what was booked "
+        yield "ok", f"{said}is what is open less what is unapplied"
+    for one in faulty:
+        sums = f"booked {one.entries}, open {one.open}, unapplied {one.unapplied}"
+        said = "; ".join([sums, *one.faults])
+        mend = "Restore the last backup beside this one and compare"
+        yield (
+            "wrong",
+            f"the books of client {one.client} do not balance: {said}. {mend}",
+        )
 
 
 # ---- What is owed, by age ------------------------------------------------------------

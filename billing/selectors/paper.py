@@ -200,6 +200,11 @@ def _open_ones(
     return rows, aged
 
 
+def receipt_number(payment: Payment) -> str:
+    """What a receipt is called: its day, and a part of the payment's key."""
+    return f"{payment.day:%Y%m%d}-{str(payment.pk)[-6:].upper()}"
+
+
 def receipt_data(payment: Payment) -> dict[str, Any]:
     """What a receipt says of a payment and what it pays now."""
     parts, left = payment_parts(payment)
@@ -211,7 +216,7 @@ def receipt_data(payment: Payment) -> dict[str, Any]:
     return {
         **_parties(payment.client),
         "currency": payment.currency,
-        "number": f"{payment.day:%Y%m%d}-{str(payment.pk)[-6:].upper()}",
+        "number": receipt_number(payment),
         "day": payment.day,
         "amount": payment.amount,
         "method": payment.method,

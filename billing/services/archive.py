@@ -4,6 +4,7 @@ import hashlib
 import io
 import json
 import zipfile
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import IO, Any
@@ -22,15 +23,16 @@ _FIXED = (1980, 1, 1, 0, 0, 0)
 """The time of every file of an archive: the same books give the same bytes."""
 
 GENESIS = "0" * 64
-MOST_MADE_NOW = 20
-"""PDFs that a page makes while someone waits; more are the worker's."""
+Step = Callable[[int, int], None]
+"""Told before each document: how many are done, and of how many."""
 
 
-def _with_pdfs(period: Period) -> list[tuple[Invoice, Rendition]]:
-    """Documents of a period with their stored PDFs; the last few missing ones are made.
+def _no_step(at: int, count: int) -> None:
+    """Nobody looks on."""
 
-    Raises Refused if many are missing still.
-    """
+
+def _with_pdfs(period: Period, step: Step) -> list[tuple[Invoice, Rendition]]:
+    """Documents of a period with their stored PDFs; missing ones are made."""
     documents = list(documents_of(period))
     found = {
         row.invoice_id: row
@@ -38,33 +40,31 @@ def _with_pdfs(period: Period) -> list[tuple[Invoice, Rendition]]:
             invoice__in=documents, kind=Rendition.Kind.PDF
         )
     }
-    missing = [row for row in documents if row.pk not in found]
-    if len(missing) > MOST_MADE_NOW:
-        raise Refused(
-            f"{len(missing)} PDFs are not made yet: the worker makes them, try again in "
-            "a few minutes."
-        )
-    for row in missing:
-        found[row.pk] = renditions.render(invoice=row)
+    for at, row in enumerate(documents):
+        step(at, len(documents))
+        if row.pk not in found:
+            found[row.pk] = renditions.render(invoice=row)
     return [(row, found[row.pk]) for row in documents]
 
 
-def month_pdf(period: Period) -> bytes:
-    """All documents of a period, one after the other, as one PDF for printing. The
-    single files stay what was issued. Raises Refused if there are none."""
-    pairs = _with_pdfs(period)
+def write_month(period: Period, out: IO[bytes], *, step: Step = _no_step) -> int:
+    """Writes all documents of a period, one after the other, as one PDF for printing.
+    The single files stay what was issued. Returns how many documents are in it.
+
+    Raises Refused if there are none; and what ``step`` raises.
+    """
+    pairs = _with_pdfs(period, step)
     if not pairs:
         raise Refused("Nothing was issued in that month.")
     from pypdf import PdfWriter  # once a month
 
-    writer = PdfWriter()
-    for document, rendition in pairs:
-        content = renditions.read(rendition)
-        writer.append(io.BytesIO(content), outline_item=str(document.number))
-    out = io.BytesIO()
-    writer.write(out)
-    writer.close()
-    return out.getvalue()
+    with PdfWriter() as writer:
+        for at, (document, rendition) in enumerate(pairs):
+            step(at, len(pairs))
+            content = renditions.read(rendition)
+            writer.append(io.BytesIO(content), outline_item=str(document.number))
+        writer.write(out)
+    return len(pairs)
 
 
 def chain_until(day: date) -> str:
@@ -86,14 +86,16 @@ def chain_until(day: date) -> str:
     return before
 
 
-def write_year(year: int, out: IO[bytes]) -> int:
+def write_year(year: int, out: IO[bytes], *, step: Step = _no_step) -> int:
     """Writes a year's archive: every document's frozen text and stored PDF, journal,
     tax, payments, ledger and changes, a manifest, a chain, and the script that checks
     them without this program. Returns how many documents are in it.
+
+    Raises what ``step`` raises.
     """
     practice = Practice.objects.the_one()
     period = Period(date(year, 1, 1), date(year, 12, 31))
-    pairs = _with_pdfs(period)
+    pairs = _with_pdfs(period, step)
     manifest: list[str] = []
     with zipfile.ZipFile(out, "w") as packed:
 
@@ -106,7 +108,7 @@ def write_year(year: int, out: IO[bytes]) -> int:
 
         put("README.txt", _readme(practice, year).encode())
         put("verify.py", Path(archive_check.__file__).read_bytes())
-        chain = _documents(pairs, period, put)
+        chain = _documents(pairs, period, put, step)
         put("chain.csv", chain)
         for table in all_tables(period, practice):
             put(f"{table.name}.csv", as_csv(table))
@@ -117,11 +119,12 @@ def write_year(year: int, out: IO[bytes]) -> int:
 
 
 def _documents(
-    pairs: list[tuple[Invoice, Rendition]], period: Period, put: Any
+    pairs: list[tuple[Invoice, Rendition]], period: Period, put: Any, step: Step
 ) -> bytes:
     before = chain_until(period.first)
     lines = ["number,text_sha256,pdf_sha256,before,link"]
-    for document, rendition in pairs:
+    for at, (document, rendition) in enumerate(pairs):
+        step(at, len(pairs))
         number = str(document.number)
         text = json.dumps(
             document.snapshot, sort_keys=True, ensure_ascii=False, indent=1

@@ -42,7 +42,12 @@ def collecting() -> Collecting:
 
 @transaction.atomic
 def set_collecting(
-    *, by: User | None, nudges_on: bool, days_before: int, late_law: str
+    *,
+    by: User | None,
+    nudges_on: bool,
+    days_before: int,
+    late_law: str,
+    receipts_on: bool = False,
 ) -> Collecting:
     """Says how the practice collects. Raises Refused for what can't be."""
     if not 0 <= days_before <= 30:
@@ -55,13 +60,19 @@ def set_collecting(
             "nudges_on": nudges_on,
             "days_before": days_before,
             "late_law": late_law,
+            "receipts_on": receipts_on,
         },
     )
     note_change(
         by=by,
         obj=row,
         action="set",
-        after={"nudges": nudges_on, "before": days_before, "law": late_law},
+        after={
+            "nudges": nudges_on,
+            "before": days_before,
+            "law": late_law,
+            "receipts": receipts_on,
+        },
     )
     return row
 

@@ -21,6 +21,7 @@ from billing.services.ledger import (
     standing,
     unapplied_of,
 )
+from billing.services.receipts import call_receipt_back, send_receipt
 from practice.errors import Refused
 from practice.models import Client, Practice, User
 from practice.services.changes import note_change
@@ -41,6 +42,7 @@ def record_payment(
     invoices: Sequence[Invoice] = (),
     reference: str = "",
     note: str = "",
+    receipt: bool = False,
 ) -> Payment:
     """Records money from a client and allocates it: to the invoices named, in their
     order, else to those that its reference names, else to the open ones, the longest
@@ -50,10 +52,11 @@ def record_payment(
         key: made by whoever takes the money; the same key again is the same payment.
         amount: above 0, in the practice's currency.
         invoices: the client's own; naming one that isn't open is harmless.
+        receipt: mail the receipt.
 
     Raises:
         Refused: an amount or method that can't be; another client's invoice; the key
-            of a different payment.
+            of a different payment; no address to mail the receipt to.
     """
     client = lock_client(client.pk)
     currency = Practice.objects.the_one().currency
@@ -86,6 +89,8 @@ def record_payment(
         action="recorded",
         after={"amount": str(amount), "method": method, "day": str(day)},
     )
+    if receipt:
+        send_receipt(payment=payment)
     return payment
 
 
@@ -194,6 +199,7 @@ def reverse_payment(
     for each in allocations:
         release(each, today=today)
     made = reverse(entry=entry, by=by, today=today, reason=reason.strip())
+    call_receipt_back(payment)
     BankLine.objects.filter(payment=payment, state=BankLine.State.POSTED).update(
         state=BankLine.State.WAITING,
         payment=None,

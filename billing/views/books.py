@@ -1,12 +1,11 @@
 """The books: what is owed by age, month end, files for the accountant, collecting."""
 
-import tempfile
 from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import (
@@ -21,10 +20,9 @@ from billing.forms.mending import (
     LatePercentForm,
     PeriodForm,
 )
-from billing.models import Invoice, IssueRun, LatePercent
+from billing.models import Invoice, IssueRun, LatePercent, MadeFile
 from billing.selectors.books import Period, all_tables, tax_by_issue, tax_by_payment
 from billing.selectors.ledger import AGES, aged, control, last_booked
-from billing.services.archive import month_pdf, write_year
 from billing.services.collecting import collecting, set_collecting, set_late_percent
 from billing.services.month_end import start_run
 from billing.tables import Table, as_csv, as_xlsx
@@ -71,6 +69,7 @@ def books(request: HttpRequest) -> HttpResponse:
             :12
         ],
         "years": [day.year for day in years],
+        "files": MadeFile.objects.select_related("by")[:8],
     }
     return render(request, "billing/books.html", page)
 
@@ -136,33 +135,6 @@ def export(request: HttpRequest) -> HttpResponse:
     return render(request, "billing/export.html", page)
 
 
-@require_safe
-@access.door(access.BOOKS)
-def month(request: HttpRequest, year: int, month: int) -> HttpResponse:
-    """All documents of a month as one PDF."""
-    try:
-        first = date(year, month, 1)
-    except ValueError as fault:
-        raise Refused("There is no such month.") from fault
-    last = (first + timedelta(days=32)).replace(day=1) - timedelta(days=1)
-    content = month_pdf(Period(first, last))
-    return _file(f"documents-{first:%Y-%m}.pdf", content, "application/pdf")
-
-
-@require_safe
-@access.door(access.BOOKS)
-def archive(request: HttpRequest, year: int) -> FileResponse:
-    """A year's archive, checked by the script inside it."""
-    if not 1900 < year < 9999:
-        raise Refused("There is no such year.")
-    out = tempfile.SpooledTemporaryFile(max_size=20_000_000)  # noqa: SIM115 - FileResponse closes it
-    write_year(year, out)
-    out.seek(0)
-    answer = FileResponse(out, as_attachment=True, filename=f"books-{year}.zip")
-    answer["Cache-Control"] = "private, no-store"
-    return answer
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 @access.door(access.BOOKS)
 def month_end(request: HttpRequest) -> HttpResponse:
@@ -203,6 +175,7 @@ def how(request: HttpRequest) -> HttpResponse:
             "nudges_on": now.nudges_on,
             "days_before": now.days_before,
             "late_law": now.late_law,
+            "receipts_on": now.receipts_on,
         },
     )
     if request.method == "POST" and form.is_valid():
@@ -238,5 +211,6 @@ def late_percent(request: HttpRequest) -> HttpResponse:
         "nudges_on": now.nudges_on,
         "days_before": now.days_before,
         "late_law": now.late_law,
+        "receipts_on": now.receipts_on,
     }
     return _how_page(request, CollectingForm(initial=started), rate)

@@ -20,13 +20,15 @@ from billing.models import Invoice, Payment
 from billing.selectors import account as account_of
 from billing.selectors import payment_list, payment_parts
 from billing.selectors.accounts import open_documents, payment_entries
+from billing.services.collecting import collecting
 from billing.services.payments import apply_credit, record_payment
+from billing.services.receipts import receipt_key, send_receipt
 from billing.views.pieces import is_piece
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
 from practice.keys import uuid7
-from practice.models import Client
+from practice.models import Client, Message
 
 
 def _client(request: HttpRequest, pk: int) -> Client:
@@ -64,12 +66,28 @@ def payment_page(
         "left": left,
         "entries": entries,
         "is_out": is_out,
+        "receipt": Message.objects.filter(key=receipt_key(row)).first(),
     }
     if left > 0:
         page["pay_back"] = PayBackForm(initial={"amount": left, "method": row.method})
     if not is_out:
         page["bounced"] = ReasonForm()
     return render(request, "billing/payment.html", {**page, **forms}, status=status)
+
+
+@require_POST
+@access.door(access.BOOKS)
+def mail_receipt(request: HttpRequest, pk: UUID) -> HttpResponse:
+    """Mails a payment's receipt: once, however often the button is pressed."""
+    rows = Payment.objects.visible_to(request.user)
+    row = access.get(rows.select_related("client"), pk=pk)
+    try:
+        made = send_receipt(payment=row)
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, f"The receipt goes to {made.to}.")
+    return redirect("billing:payment", pk)
 
 
 def _wanted(request: HttpRequest, client: Client, key: Any) -> Invoice | None:
@@ -87,9 +105,13 @@ def record(request: HttpRequest, client: int) -> HttpResponse:
     payer = _client(request, client)
     today = timezone.localdate()
     account = account_of(payer, today=today)
-    open_ones = open_documents(payer)
+    asked: Any = {
+        "today": today,
+        "open_ones": open_documents(payer),
+        "email": payer.email,
+    }
     if request.method == "POST":
-        form = PaymentForm(request.POST, today=today, open_ones=open_ones)
+        form = PaymentForm(request.POST, **asked)
         if form.is_valid():
             answer = _recorded(request, payer, form)
             if answer is not None:
@@ -101,8 +123,9 @@ def record(request: HttpRequest, client: int) -> HttpResponse:
             "amount": owed or None,
             "invoice": invoice and invoice.pk,
             "visit": request.GET.get("visit"),
+            "receipt": collecting().receipts_on,
         }
-        form = PaymentForm(initial=started, today=today, open_ones=open_ones)
+        form = PaymentForm(initial=started, **asked)
     page = {"form": form, "client": payer, "account": account}
     status = 422 if form.is_bound else 200
     return render(request, "billing/payment_form.html", page, status=status)
@@ -132,7 +155,8 @@ def _recorded(
     messages.success(
         request,
         f"Payment of {payer.name} recorded."
-        + (" What is over stands to their credit." if left else ""),
+        + (" What is over stands to their credit." if left else "")
+        + (f" The receipt goes to {payer.email}." if told.get("receipt") else ""),
     )
     if visit:
         return redirect("billing:closing", visit)

@@ -80,6 +80,31 @@ def nudge(
     }
 
 
+def receipt(
+    language: str,
+    *,
+    name: str,
+    practice: str,
+    number: str,
+    amount: Decimal,
+    currency: str,
+) -> dict[str, Any]:
+    """What the mail says that brings a receipt, under the same names as ``letter``."""
+    w = words(language)
+    attached = w.t("attached_receipt", amount=w.money(amount, currency))
+    return {
+        "subject": w.t(
+            "subject", title=w.t("receipt"), number=number, practice=practice
+        ),
+        "dear": w.t("dear", name=name),
+        "attached": f"{attached} {w.t('thanks')}",
+        "rows": [],
+        "link": "",
+        "see_all": w.t("see_all"),
+        "regards": w.t("regards"),
+    }
+
+
 def _rows(snapshot: dict[str, Any], w: Any, due: Decimal) -> list[tuple[str, str]]:
     payment, currency = snapshot["payment"], snapshot["currency"]
     in_euros = is_in_euros(payment, currency) and payment["rf"]

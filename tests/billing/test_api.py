@@ -7,11 +7,14 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from billing.models import Invoice, Payment
+from billing.models import ChargeItem, Invoice, Payment
+from billing.services.collecting import set_collecting
 from billing.services.invoices import issue_invoice
 from billing.services.visits import close_visit
 from practice.keys import uuid7
+from practice.models import Message
 from tests import factories
+from tests.billing.books import books_balance
 from tests.openapi import assert_described
 
 
@@ -112,6 +115,81 @@ def test_a_payment_with_something_wrong_is_pointed_at(
     answer = post(as_office, "api_payments", body=body, status=422)
     assert [error["pointer"] for error in answer["errors"]] == [pointer]
     assert not Payment.objects.exists()
+
+
+def test_a_part_is_credited_written_off_and_paid_back_once_a_key(as_office, invoice):
+    """Of 114.00: 14.00 credited, all paid, 20.00 credited and paid back, twice sent."""
+    issue_invoice(invoice=invoice, by=None, today=timezone.localdate())
+    keys = [str(uuid7()) for _ in range(4)]
+    for _ in range(2):
+        body = {"reason": "late", "amount": "14.00", "key": keys[0]}
+        note = post(as_office, "api_invoice_credit", invoice.pk, body=body, status=201)
+        assert note["due"] == "14.00"
+    for status in (201, 200):
+        body = {"reason": "small", "amount": "10.00", "key": keys[1]}
+        told = post(as_office, "api_write_off", invoice.pk, body=body, status=status)
+        assert (told["kind"], told["amount"]) == ("write_off", "-10.00")
+    told = get(as_office, "api_invoice", invoice.pk)
+    assert (told["written_off"], told["open_amount"]) == ("10.00", "90.00")
+    paid = payment_of(invoice.client, amount="90.00")
+    post(as_office, "api_payments", body=paid, status=201)
+    body = {"reason": "a shoe", "positions": [9], "key": keys[2]}
+    post(as_office, "api_invoice_credit", invoice.pk, body=body, status=422)
+    body = {"reason": "a shoe", "amount": "20.00", "key": keys[2]}
+    post(as_office, "api_invoice_credit", invoice.pk, body=body, status=201)
+    back = {"reason": "a shoe", "amount": "20.00", "method": "cash", "key": keys[3]}
+    for status in (201, 200):
+        told = post(as_office, "api_refund", paid["key"], body=back, status=status)
+        assert (told["kind"], told["payment"]) == ("refund", paid["key"])
+    more = {**back, "key": str(uuid7())}
+    post(as_office, "api_refund", paid["key"], body=more, status=422)
+    books_balance()
+
+
+@pytest.mark.parametrize(
+    ("body", "pointer"),
+    [
+        ({"amount": "1.00"}, "#/key"),
+        ({"amount": "1.00", "positions": [1], "key": str(uuid7())}, "#/amount"),
+        ({"positions": [], "key": str(uuid7())}, "#/positions"),
+    ],
+)
+def test_what_is_credited_is_said_plainly(as_office, invoice, body, pointer):
+    body = {"reason": "x", **body}
+    answer = post(as_office, "api_invoice_credit", invoice.pk, body=body, status=422)
+    assert [error["pointer"] for error in answer["errors"]] == [pointer]
+
+
+def test_the_charge_list_is_read_with_its_other_prices(as_office, invoice, grows_flat):
+    item = ChargeItem.objects.get(work__isnull=False, price=95)
+    item.prices.create(client=invoice.client, amount=Decimal("80.5"))
+    rows = get(as_office, "api_charge_list")
+    told = next(row for row in rows if row["id"] == item.pk)
+    assert (told["name"], told["price"]) == ("Full set", "95.00")
+    assert told["prices"] == [
+        {
+            "amount": "80.50",
+            "client": invoice.client_id,
+            **dict.fromkeys(["barn", "starts", "ends", "season_from", "season_to"]),
+        }
+    ]
+
+    def make():
+        made = ChargeItem.objects.create(kind="extra", name=f"Extra {uuid7()}")
+        made.prices.create(client=invoice.client, amount=Decimal(5))
+
+    assert grows_flat(as_office, reverse("billing:api_charge_list"), make) == 5
+
+
+def test_a_receipt_goes_out_by_itself_where_the_practice_wants_it(as_office, practice):
+    body = payment_of(factories.make_client())
+    post(as_office, "api_payments", body=body, status=201)
+    set_collecting(
+        by=None, nudges_on=False, days_before=3, late_law="", receipts_on=True
+    )
+    for client in (factories.make_client(), factories.make_client(email="")):
+        post(as_office, "api_payments", body=payment_of(client), status=201)
+    assert Message.objects.filter(kind="receipt").count() == 1
 
 
 def test_an_owner_reads_the_own_and_writes_nothing(

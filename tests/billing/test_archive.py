@@ -1,21 +1,28 @@
 """A year's archive, checked by the script inside it, alone; tax by issue and payment."""
 
+import hashlib
 import io
+import os
 import subprocess
 import sys
 import zipfile
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
+from django.urls import reverse
+from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from billing.models import Rendition
+from billing.models import Invoice, MadeFile, Rendition
 from billing.selectors.books import Period, journal, tax_by_issue, tax_by_payment
+from billing.services import files
 from billing.services.archive import write_year
 from billing.services.credit import credit_amount, credit_in_full
 from billing.services.renditions import path_of
 from billing.tables import Table, as_csv, harmless
+from practice import outbox
+from practice.errors import Refused
 from tests import factories
 from tests.billing.books import TODAY, D, ago, invoice_over, pay
 
@@ -43,8 +50,11 @@ def archive(client, tmp_path, monkeypatch):
     """Three documents, their PDFs stood in for, as a zip beside the script."""
 
     def render(*, invoice):
+        there = Rendition.objects.filter(invoice=invoice).first()
+        if there:
+            return there
         content = f"%PDF- {invoice.number}".encode()
-        sha256 = __import__("hashlib").sha256(content).hexdigest()
+        sha256 = hashlib.sha256(content).hexdigest()
         path = path_of(sha256)
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
@@ -89,6 +99,96 @@ def test_an_archive_is_whole_and_the_same_each_time(archive):
     assert check(archive.parent / "folder").returncode == 0
 
 
+def test_the_worker_makes_the_year_once_however_often_it_is_asked_for(
+    archive, as_office
+):
+    """What is taken away is the same archive, and it is whole."""
+    ask = reverse("billing:file_ask")
+    for _ in range(2):
+        page = as_office.post(ask, {"period": "2026"}, follow=True)
+    assert "being made" in page.text
+    row = MadeFile.objects.get()
+    take = reverse("billing:file_take", args=[row.pk])
+    assert as_office.get(take).status_code == 404
+    outbox.drain()
+    row.refresh_from_db()
+    progress = as_office.get(reverse("billing:file_progress", args=[row.pk]))
+    assert (progress["X-Unfinished"], "ready" in progress.text) == ("0", True)
+    answer = as_office.get(take)
+    content = b"".join(answer.streaming_content)
+    assert content == archive.read_bytes()
+    assert hashlib.sha256(content).hexdigest() == row.sha256
+    assert answer["Content-Disposition"] == 'attachment; filename="books-2026.zip"'
+    as_office.post(ask, {"period": "2026"})  # it is made: asked for anew
+    assert MadeFile.objects.count() == 2
+    for nonsense in ("2026-13", "", "x", "0000"):
+        page = as_office.post(ask, {"period": nonsense}, follow=True)
+        assert "Choose a month or a year." in page.text
+
+
+def test_a_worker_that_died_leaves_nothing_behind_and_the_next_begins_anew(
+    archive, settings, monkeypatch
+):
+    row = files.ask_for(kind="year", first=date(2026, 1, 1), by=None)
+    real = files.write_year
+
+    def killed(*args, **kwargs):
+        real(*args, **kwargs)
+        raise KeyboardInterrupt
+
+    def lost():
+        return False
+
+    with monkeypatch.context() as patched:
+        patched.setattr(files, "write_year", killed)
+        with pytest.raises(KeyboardInterrupt):
+            files.make_job(file=str(row.pk), alive=lambda: True)
+    files.make_job(file=str(row.pk), alive=lost)  # another worker has it by now
+    assert not list(settings.MADE_ROOT.iterdir())
+    assert MadeFile.objects.get().ended_at is None
+    for _ in range(2):
+        files.make_job(file=str(row.pk), alive=lambda: True)
+    assert files.path_of(row).read_bytes() == archive.read_bytes()
+
+
+def test_what_is_booked_while_it_is_made_has_it_made_again(archive, monkeypatch):
+    row = files.ask_for(kind="year", first=date(2026, 1, 1), by=None)
+    payer = Invoice.objects.first().client
+    real, rounds = files.write_year, []
+
+    def busy(*args, **kwargs):
+        real(*args, **kwargs)
+        rounds.append(1)
+        if len(rounds) == 1:
+            pay(payer, "3.00")
+
+    monkeypatch.setattr(files, "write_year", busy)
+    files.make_job(file=str(row.pk), alive=lambda: True)
+    assert len(rounds) == 2
+    with zipfile.ZipFile(files.path_of(row)) as packed:
+        assert b"3.00" in packed.read("payments.csv")
+
+
+def test_old_files_are_tidied_with_their_rows(archive, settings):
+    row = files.ask_for(kind="year", first=date(2026, 1, 1), by=None)
+    files.make_job(file=str(row.pk), alive=lambda: True)
+    stray = settings.MADE_ROOT / "left.part"
+    stray.write_bytes(b"x")
+    for path in (stray, files.path_of(row)):
+        os.utime(path, (0, 0))
+    files.tidy_job()
+    assert [path.name for path in settings.MADE_ROOT.iterdir()] == [f"{row.pk}.zip"]
+    MadeFile.objects.update(created_at=timezone.now() - timedelta(days=8))
+    files.tidy_job()
+    assert not MadeFile.objects.exists()
+    assert not list(settings.MADE_ROOT.iterdir())
+
+
+def test_a_year_without_documents_is_refused(practice):
+    with pytest.raises(Refused, match="Nothing was issued"):
+        files.ask_for(kind="year", first=date(1999, 1, 1), by=None)
+
+
 def _amount(files):
     name = "documents/INV-00001.json"
     files[name] = files[name].replace(b'"33.33"', b'"33.34"')
@@ -121,8 +221,6 @@ def test_a_changed_archive_is_found_out(archive, change):
 
 def test_a_changed_text_is_found_even_with_a_manifest_to_match(archive):
     def change(files):
-        import hashlib
-
         _amount(files)
         files["MANIFEST.sha256"] = "".join(
             f"{hashlib.sha256(data).hexdigest()}  {name}\n"

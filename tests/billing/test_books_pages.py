@@ -15,6 +15,7 @@ from billing.models import (
     Invoice,
     IssueRun,
     LedgerEntry,
+    MadeFile,
     Payment,
 )
 from practice import outbox
@@ -181,8 +182,11 @@ def test_month_end_issues_all_drafts_and_the_month_is_one_pdf(as_office, client,
         "has no price yet"
         in as_office.get(reverse("billing:issue_run", args=[run.pk])).text
     )
-    answer = as_office.get(reverse("billing:month", args=[2026, 11]))
-    reader = PdfReader(io.BytesIO(answer.content))
+    as_office.post(reverse("billing:file_ask"), {"period": "2026-11"})
+    outbox.drain()
+    take = reverse("billing:file_take", args=[MadeFile.objects.get().pk])
+    content = b"".join(as_office.get(take).streaming_content)
+    reader = PdfReader(io.BytesIO(content))
     assert len(reader.pages) == len(good)
     text = "".join(page.extract_text() for page in reader.pages)
     assert all(number in text for number in numbers)

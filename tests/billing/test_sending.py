@@ -6,16 +6,24 @@ from decimal import Decimal
 
 import pytest
 from django.core import mail
+from django.urls import reverse
+from django.utils import timezone
 
-from billing.models import Invoice, Rendition
+from billing.models import Invoice, Payment, Rendition
 from billing.services import renditions
+from billing.services.collecting import set_collecting
 from billing.services.credit import credit_in_full
 from billing.services.invoices import issue_invoice
 from billing.services.lines import NewLine, add_line
+from billing.services.payments import reverse_payment
+from billing.services.receipts import send_receipt
 from practice import outbox
+from practice.errors import Refused
+from practice.keys import uuid7
 from practice.models import Message
 from practice.pdf import PdfUnavailable
 from tests import factories
+from tests.billing.books import pay
 
 TODAY = date(2026, 11, 25)
 
@@ -69,6 +77,58 @@ def test_only_an_owner_with_a_way_in_is_told_where_to_look(practice):
     told, untold = Message.objects.filter(kind="invoice").order_by("pk")
     assert "/my/invoices/" in told.body
     assert "/my/invoices/" not in untold.body
+
+
+def test_a_receipt_is_mailed_once_in_the_clients_language(as_office, practice):
+    """Asked for with the payment, and by the button, twice."""
+    client = factories.make_client(
+        name="Jana Roth", language="de", email="j@example.org"
+    )
+    key = uuid7()
+    form = {"key": key, "amount": "40", "method": "cash", "receipt": "on"}
+    form["day"] = timezone.localdate().isoformat()
+    for _ in range(2):
+        page = as_office.post(
+            reverse("billing:payment_new", args=[client.pk]), form, follow=True
+        )
+        as_office.post(reverse("billing:receipt_mail", args=[key]))
+    assert "The receipt goes to j@example.org." in page.text
+    outbox.drain()
+    (sent,) = mail.outbox
+    assert sent.subject.startswith("Quittung ")
+    assert "Anbei die Quittung über Ihre Zahlung von 40,00" in sent.body
+    ((name, content, _),) = sent.attachments
+    assert name.startswith("receipt-")
+    assert content.startswith(b"%PDF-")
+    shown = as_office.get(reverse("billing:payment", args=[key])).text
+    assert "to j@example.org: sent" in shown
+    assert "Send the receipt" not in shown
+
+
+def test_no_receipt_of_what_was_taken_out_of_the_books(practice):
+    payer = factories.make_client()
+    payment = pay(payer, "5.00", receipt=True)
+    reverse_payment(payment=payment, by=None, today=TODAY, reason="bounced")
+    assert Message.objects.get(kind="receipt").state == Message.State.LET_GO
+    other = pay(payer, "6.00")
+    reverse_payment(payment=other, by=None, today=TODAY, reason="bounced")
+    with pytest.raises(Refused, match="taken out of the books"):
+        send_receipt(payment=other)
+    silent = factories.make_client(email="")
+    with pytest.raises(Refused, match="no e-mail address"):
+        pay(silent, "5.00", receipt=True)
+    assert not Payment.objects.filter(client=silent).exists()
+
+
+def test_the_practice_s_wish_ticks_the_form(as_office, practice):
+    client = factories.make_client()
+    address = reverse("billing:payment_new", args=[client.pk])
+    ticked = re.compile('name="receipt"[^>]*checked')
+    assert not ticked.search(as_office.get(address).text)
+    set_collecting(
+        by=None, nudges_on=False, days_before=3, late_law="", receipts_on=True
+    )
+    assert ticked.search(as_office.get(address).text)
 
 
 def test_without_pdf_libraries_the_mail_waits_and_says_why(issued, monkeypatch):

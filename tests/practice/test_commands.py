@@ -8,9 +8,12 @@ from django.core import mail
 from django.core.management import call_command
 from django.utils import timezone
 
+from billing.models import LedgerEntry
 from practice import outbox
 from practice.management.commands import doctor
 from practice.models import Message
+from tests import factories
+from tests.billing.books import TODAY, draft_over, invoice_over
 
 
 def _run(*command, **options):
@@ -54,6 +57,28 @@ def test_doctor_asks_after_the_worker_when_rows_wait_for_long():
 
 
 @pytest.mark.django_db
+def test_doctor_looks_at_the_books_and_says_whose_do_not_balance(practice):
+    """Booked, and the document is a draft still."""
+    assert "nothing in the books yet" in _run("doctor")
+    client = factories.make_client()
+    invoice_over(client, "10.00")
+    assert "ok     the books balance: for each of 1 clients" in _run("doctor")
+    LedgerEntry.objects.create(
+        client=client,
+        kind="issue",
+        day=TODAY,
+        currency="GBP",
+        amount=5,
+        invoice=draft_over(client, "5.00"),
+    )
+    out = StringIO()
+    with pytest.raises(SystemExit) as stop:
+        call_command("doctor", stdout=out)
+    assert stop.value.code == 1
+    said = f"books of client {client.pk} do not balance: booked 15.000, open 10"
+    assert said in out.getvalue()
+
+
 def test_doctor_names_what_pdfs_lack(monkeypatch):
     monkeypatch.setattr(doctor.bootstrap, "missing_pdf_libraries", lambda: ["pango"])
     (finding,) = doctor._pdf()

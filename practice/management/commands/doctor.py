@@ -16,6 +16,7 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
+from django.utils.module_loading import import_string
 
 from practice import bootstrap
 from practice.models import Message
@@ -111,6 +112,14 @@ def _outbox() -> Iterator[Finding]:
             yield Finding("note", f"outbox: {count} {state.label}, see /messages/")
 
 
+def _apps() -> Iterator[Finding]:
+    for name in settings.DOCTOR_LOOKS:
+        try:
+            yield from (Finding(*said) for said in import_string(name)())
+        except DatabaseError:
+            return  # said by the database's own line
+
+
 def _broker() -> Iterator[Finding]:
     if not settings.REDIS_URL:
         yield Finding("ok", "bell: files in the data folder, no Redis")
@@ -171,5 +180,5 @@ def _site() -> Iterator[Finding]:
 
 
 LOOKS: tuple[Callable[[], Iterator[Finding]], ...] = (
-    _versions, _database, _outbox, _broker, _pdf, _mail, _folder, _site,
+    _versions, _database, _outbox, _apps, _broker, _pdf, _mail, _folder, _site,
 )  # fmt: skip
