@@ -112,7 +112,7 @@ def around(places: Sequence[Position], metres: float = ROUND_METRES) -> Outline:
     less outside them; empty without any place."""
     if not places:
         return ()
-    from shapely import MultiPoint
+    from shapely import MultiPoint, Polygon
 
     first = places[0]
     north = METRES_PER_DEGREE
@@ -125,6 +125,7 @@ def around(places: Sequence[Position], metres: float = ROUND_METRES) -> Outline:
     )
     # Corners cut in two: an outline is to be moved by its corners, so few of them.
     ring = flat.convex_hull.buffer(metres, quad_segs=2).simplify(metres / 10)
+    assert isinstance(ring, Polygon)
     return tuple(
         Position(
             min(90.0, max(-90.0, first.lat + y / north)),

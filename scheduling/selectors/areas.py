@@ -15,6 +15,7 @@ from scheduling.models import UsualDay
 from scheduling.selectors.handling import handling_of, minutes_at
 from scheduling.selectors.plans import home_of, position_of
 from scheduling.selectors.travel import known_travel
+from scheduling.year_chart import Month, Scale, year_chart
 
 MOST_BARNS = 500
 MONTHS = 12
@@ -126,8 +127,8 @@ class MonthOf:
 @dataclass(frozen=True, slots=True)
 class AreaYear:
     """An area with its year. weekly_minutes: work a week that its horses ask for by
-    their intervals. days: (farrier, weekday) on which it is served. bars: the months as
-    (x, height in percent of the fullest month)."""
+    their intervals. days: (farrier, weekday) on which it is served. scale: of the charts
+    of all areas."""
 
     area: Area | None
     barns: int
@@ -135,7 +136,7 @@ class AreaYear:
     weekly_minutes: int
     days: tuple[str, ...]
     months: tuple[MonthOf, ...]
-    most: int
+    scale: Scale
 
     @property
     def visits(self) -> int:
@@ -154,12 +155,11 @@ class AreaYear:
         return self.drive / self.treated if self.treated else None
 
     @property
-    def bars(self) -> list[tuple[int, int, MonthOf]]:
-        """x and height (of 40) of each month's bar of horses."""
-        return [
-            (10 * i, round(40 * one.horses / self.most) if self.most else 0, one)
-            for i, one in enumerate(self.months)
-        ]
+    def chart(self) -> str:
+        """Horses and drive by month as SVG."""
+        name = self.area.name if self.area else "no area"
+        months = [Month(m.month, m.horses, m.drive_a_horse) for m in self.months]
+        return year_chart(f"A year of {name}", months, self.scale)
 
 
 def years(*, today: date) -> list[AreaYear]:
@@ -187,7 +187,10 @@ def years(*, today: date) -> list[AreaYear]:
     days = defaultdict(list)
     for row in UsualDay.objects.filter(area__isnull=False).select_related("farrier"):
         days[row.area_id].append(f"{row.farrier.name}, {row.get_weekday_display()}")
-    most = max((one[1] for one in told.values()), default=0)
+    scale = Scale(
+        horses=max((one[1] for one in told.values()), default=1),
+        drive=max((one[2] / one[1] for one in told.values() if one[1]), default=1),
+    )
     areas: list[Area | None] = list(Area.objects.order_by("name"))
     if barns[None]:
         areas.append(None)
@@ -205,7 +208,7 @@ def years(*, today: date) -> list[AreaYear]:
                     MonthOf(month, *told.get((key, month), (0, 0, 0)))
                     for month in months
                 ),
-                most=most,
+                scale=scale,
             )
         )
     return found

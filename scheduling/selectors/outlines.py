@@ -1,6 +1,7 @@
 """Areas drawn on the map: the barns to choose among, and whose outline holds a barn."""
 
-from collections.abc import Collection, Sequence
+import math
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -131,15 +132,40 @@ def areas_round(barn: Barn) -> list[Area]:
     at = position_of(barn)
     if barn.area_id is not None or at is None:
         return []
-    rows = AreaOutline.objects.select_related("area").order_by("area__name")
+    return _nearest_first(at, _outlines(), Barn.objects.active())
+
+
+def waiting() -> list[tuple[Barn, Area]]:
+    """Barns in no area that an outline holds, with the area that they are proposed.
+    At most two queries."""
+    rows = _outlines()
+    if not rows:
+        return []
+    barns = list(Barn.objects.active().order_by("name", "pk"))
+    found = []
+    for barn in barns:
+        at = position_of(barn)
+        if barn.area_id is None and at is not None:
+            found += [(barn, area) for area in _nearest_first(at, rows, barns)[:1]]
+    return found
+
+
+def _outlines() -> list[AreaOutline]:
+    return list(AreaOutline.objects.select_related("area").order_by("area__name"))
+
+
+def _nearest_first(
+    at: Position, rows: Iterable[AreaOutline], barns: Iterable[Barn]
+) -> list[Area]:
+    """The areas whose outlines hold a place, by their barn nearest to it."""
     found = [row.area for row in rows if inside(at, row.places)]
     if len(found) > 1:
         near: dict[int | None, float] = {}
-        for other in Barn.objects.active().filter(area__in=found):
+        for other in barns:
             if place := position_of(other):
                 metres = distance_metres(at, place)
                 near[other.area_id] = min(metres, near.get(other.area_id, metres))
-        found.sort(key=lambda area: near.get(area.pk, float("inf")))
+        found.sort(key=lambda area: near.get(area.pk, math.inf))
     return found
 
 
@@ -147,10 +173,9 @@ def _regions(
     area: Area | None, outline: Outline, tones: dict[int, str]
 ) -> list[Region]:
     """The other areas' outlines, and this one's on top."""
-    rows = AreaOutline.objects.select_related("area").order_by("area__name")
     others = [
         Region(str(row.area_id), row.places, row.area.name, tones[row.area_id])
-        for row in rows
+        for row in _outlines()
         if area is None or row.area_id != area.pk
     ]
     own = [Region("drawn", outline, "The outline", "is-drawn")] if outline else []

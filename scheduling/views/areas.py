@@ -27,7 +27,10 @@ from scheduling.services.areas import draw_area as keep_drawn
 @access.door(access.STAFF)
 def area_years(request: HttpRequest) -> HttpResponse:
     """Each area's barns, days, load and driving over the last twelve months."""
-    page = {"years": selector.years(today=timezone.localdate())}
+    page = {
+        "years": selector.years(today=timezone.localdate()),
+        "waiting": outlines.waiting(),
+    }
     return render(request, "scheduling/areas.html", page)
 
 
@@ -104,7 +107,7 @@ def draw_area(request: HttpRequest) -> HttpResponse:
 
 def _as_kept(area: Area | None, barns: list[Barn]) -> dict[str, object]:
     """What the form starts with; barns in no area that lie inside are ticked."""
-    first = {"from_others": "come", "order": outlines.BY_HOME}
+    first: dict[str, object] = {"from_others": "come", "order": outlines.BY_HOME}
     if area is None:
         return first
     outline = outlines.outline_of(area)
@@ -131,10 +134,9 @@ def _looked_at(form: DrawForm, barns: list[Barn], look: str) -> dict[str, object
 def _drawing_page(
     request: HttpRequest, form: DrawForm, barns: list[Barn], area: Area | None
 ) -> HttpResponse:
+    said = dict(form.initial)
     if form.is_bound:
         said = {**form.cleaned_data, "barns": form.ticked()}
-    else:
-        said = form.initial
     page = {
         "form": form,
         "area": area,

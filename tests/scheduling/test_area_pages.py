@@ -14,7 +14,7 @@ from practice.models import Area, Barn, Change
 from scheduling.models import AreaOutline, Round, Stop, UsualDay
 from scheduling.selectors.areas import years
 from scheduling.selectors.newcomer import newcomer, place_of_post_code
-from scheduling.selectors.outlines import areas_round
+from scheduling.selectors.outlines import areas_round, waiting
 from scheduling.selectors.plans import Wish, home_of, position_of
 from scheduling.services.areas import draw_area
 from scheduling.services.rounds import book_round
@@ -93,6 +93,7 @@ def test_an_area_is_drawn_and_kept_with_its_outline(client, farrier):
     newer = factories.make_barn(latitude=Decimal("55.7"), longitude=Decimal("-2.7"))
     shown = client.get(page, {"area": area.pk})
     assert shown.context["form"].initial["barns"] == {*keys, newer.pk}
+    assert waiting() == [(newer, area)]
     # The barn's own page proposes it, and puts it in.
     piece = client.get(reverse("scheduling:areas_round", args=[newer.pk]))
     assert "Put it into North" in piece.content.decode()
