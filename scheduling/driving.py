@@ -35,7 +35,10 @@ NONE, ESTIMATE, ROADS, ENGINE = range(4)
 SAME_PLACE_METRES: Final = 25
 """Nothing nearer is a drive, as in `practice.geo.drive_estimate`."""
 LEAST_DRIVES: Final = 5
-"""So many drives of a band before it is judged. Ours."""
+"""So many drives of a band, or known roads, before they are judged. Ours."""
+LEAST_STRAIGHT_METRES: Final = 500
+"""A nearer pair says little of the roads: where the gates lie counts for more. Ours."""
+CIRCUITY_RANGE: Final = (1.0, 4.0)
 FACTOR_RANGE: Final = (0.4, 3.0)
 """No learnt factor leaves this: beyond it the positions or the clock are wrong. Ours."""
 
@@ -56,7 +59,8 @@ class Pace:
     stop_minutes: float = START_AND_STOP_MINUTES
 
     def __post_init__(self) -> None:
-        if not 1 <= self.circuity <= 4:
+        shortest, longest = CIRCUITY_RANGE
+        if not shortest <= self.circuity <= longest:
             raise ValueError("Roads are 1 to 4 times as long as the crow flies.")
         low, high = FACTOR_RANGE
         if not all(low <= factor <= high for factor in self.factors):
@@ -188,11 +192,48 @@ def filled(
 
 @dataclass(frozen=True, slots=True)
 class ConfirmedDrive:
-    """A drive as it was: from, to, minutes from gate to gate."""
+    """A drive as it was: from, to, minutes from gate to gate. metres: of road, where
+    they are known."""
 
     start: Position
     end: Position
     minutes: float
+    metres: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RoadLesson:
+    """What roads of known length say. roads: how many could be judged. ratio: the median
+    of road over great circle, with its middle half (low, high). circuity: proposed;
+    None when they are too few."""
+
+    roads: int = 0
+    ratio: float | None = None
+    low: float | None = None
+    high: float | None = None
+    circuity: float | None = None
+
+
+def learn_circuity(
+    straight: NDArray[np.float64], road: NDArray[np.float64]
+) -> RoadLesson:
+    """How much longer than the crow's flight roads are here, from pairs of places whose
+    road is known: the median of road over great circle, which does not mind up to half
+    of them being wrong.
+
+    Args:
+        straight, road: metres of each pair; NaN in `road` where nobody knows.
+    """
+    judged = (straight >= LEAST_STRAIGHT_METRES) & ~np.isnan(road)
+    ratios = road[judged] / straight[judged]
+    if not len(ratios):
+        return RoadLesson()
+    low, middle, high = (float(one) for one in np.percentile(ratios, [25, 50, 75]))
+    proposed = None
+    if len(ratios) >= LEAST_DRIVES:
+        shortest, longest = CIRCUITY_RANGE
+        proposed = round(min(max(middle, shortest), longest), 3)
+    return RoadLesson(len(ratios), middle, low, high, proposed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +253,8 @@ class BandLesson:
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """A pace proposed from drives. `drives`: those that could be judged.
+    """A pace proposed from drives and roads. `drives`: those that could be judged.
+    `roads`: what the circuity was learnt from.
 
     `error_before` and `error_after`: the median of |actual − estimated| in minutes,
     with the pace of now and with the one proposed.
@@ -223,19 +265,28 @@ class Calibration:
     drives: int
     error_before: float | None
     error_after: float | None
+    roads: RoadLesson = RoadLesson()
 
     @property
     def teaches(self) -> bool:
         """Whether there is anything to take up."""
-        return any(band.factor is not None for band in self.bands)
+        learnt = any(band.factor is not None for band in self.bands)
+        return learnt or self.roads.circuity is not None
 
 
+NO_ROADS: Final = RoadLesson()
 BAND_NAMES: Final = ("up to 5 km of road", "5 to 20 km", "beyond 20 km")
 
 
-def calibrate(drives: Sequence[ConfirmedDrive], pace: Pace) -> Calibration:
+def calibrate(
+    drives: Sequence[ConfirmedDrive], pace: Pace, roads: RoadLesson = NO_ROADS
+) -> Calibration:
     """A pace from the practice's own drives, robust to breaks, closed roads and
     forgotten taps.
+
+    First the circuity, from roads of known length; minutes alone can't tell a longer
+    road from a slower one, so without any it stays as it is and the factors of speed
+    take up both. Then the factors, on the road as it is known, else as estimated.
 
     Band by band from the shortest: the factor of a band is the weighted median, over
     the drives that end in it, of the minutes which the bands before it don't explain
@@ -245,22 +296,26 @@ def calibrate(drives: Sequence[ConfirmedDrive], pace: Pace) -> Calibration:
     before it if that was learnt, else what all drives together say, if they are that
     many.
     """
+    target = pace
+    if roads.circuity is not None:
+        target = replace(pace, circuity=roads.circuity)
     judged = [drive for drive in drives if drive.minutes > 0]
-    road = np.array([_straight(drive) * pace.circuity for drive in judged])
-    far = road >= SAME_PLACE_METRES * pace.circuity
-    road = road[far]
-    took = np.array([drive.minutes for drive in judged], dtype=float)[far]
-    if not len(road):
+    straight = np.array([_straight(drive) for drive in judged])
+    far = straight >= SAME_PLACE_METRES
+    if not far.any():
         empty = tuple(
             BandLesson(name, 0, None, None, None, None) for name in BAND_NAMES
         )
-        return Calibration(pace, empty, 0, None, None)
+        return Calibration(target, empty, 0, None, None, roads)
+    straight = straight[far]
+    took = np.array([drive.minutes for drive in judged], dtype=float)[far]
+    road = _roads([drive.metres for drive in judged], straight, far, target)
     parts = bands(road)
-    now = pace.stop_minutes + parts @ np.asarray(pace.factors)
+    now = _minutes(straight, pace)
     ends_in = np.searchsorted([upto for upto, _ in SPEED_CLASSES[:-1]], road)
     together: float | None = None
     if len(road) >= LEAST_DRIVES:
-        wheel = now - pace.stop_minutes
+        wheel = parts @ np.asarray(pace.factors)
         together = float(np.median((took - pace.stop_minutes) / wheel))
     factors: list[float] = []
     lessons = []
@@ -280,15 +335,39 @@ def calibrate(drives: Sequence[ConfirmedDrive], pace: Pace) -> Calibration:
         factors.append(_bounded(band, factors, usual))
         told = None if factor is None else factors[-1]
         lessons.append(_lesson(name, took[mine] / now[mine], told, is_own=is_own))
-    proposed = replace(pace, factors=(factors[0], factors[1], factors[2]))
-    after = pace.stop_minutes + parts @ np.asarray(factors)
+    proposed = replace(target, factors=(factors[0], factors[1], factors[2]))
+    after = _minutes(straight, proposed)
     return Calibration(
         pace=proposed,
         bands=tuple(lessons),
         drives=len(road),
         error_before=float(np.median(np.abs(took - now))),
         error_after=float(np.median(np.abs(took - after))),
+        roads=roads,
     )
+
+
+def _roads(
+    metres: Sequence[float | None],
+    straight: NDArray[np.float64],
+    far: NDArray[np.bool_],
+    pace: Pace,
+) -> NDArray[np.float64]:
+    """Road metres of each drive: as known, else as estimated; a length that no road
+    between the two places can have is a slip of the keys."""
+    said = np.array([one or np.nan for one in metres])[far]
+    shortest, longest = CIRCUITY_RANGE
+    with np.errstate(invalid="ignore"):
+        good = (said >= 0.98 * shortest * straight) & (said <= longest * straight)
+    return np.where(good, said, straight * pace.circuity)
+
+
+def _minutes(straight: NDArray[np.float64], pace: Pace) -> NDArray[np.float64]:
+    """What the estimate says of these drives, not rounded up."""
+    found: NDArray[np.float64] = pace.stop_minutes + bands(
+        straight * pace.circuity
+    ) @ np.asarray(pace.factors)
+    return found
 
 
 def _bounded(band: int, factors: Sequence[float], factor: float) -> float:

@@ -4,7 +4,10 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from scheduling import api
+from scheduling.api import asks as api_asks
+from scheduling.api import day as api_day
+from scheduling.api import proposals as api_weeks
+from scheduling.api import rounds as api
 from scheduling.views import (
     areas,
     asks,
@@ -67,6 +70,7 @@ driving_urls: list[URLPattern | URLResolver] = [
     path("map/progress/", driving.road_map_progress, name="road_map_progress"),
     path("map/<uuid:pk>/drop/", driving.drop_map, name="drop_road_map"),
     path("ask-anew/", driving.ask_anew, name="ask_anew"),
+    path("driven/<int:pk>/odometer/", driving.odometer, name="odometer"),
     path("learning/", driving.learning, name="learning"),
     path("learning/<int:pk>/take/", driving.take_lesson, name="take_lesson"),
     path(
@@ -146,17 +150,6 @@ api_urls: list[URLPattern | URLResolver] = [
     path(
         "rounds/<uuid:pk>/", api.Rounds.as_view({"get": "retrieve"}), name="api_round"
     ),
-    path("proposals/", api.Proposals.as_view(MANY), name="api_proposals"),
-    path(
-        "proposals/<uuid:pk>/",
-        api.Proposals.as_view({"get": "retrieve"}),
-        name="api_proposal",
-    ),
-    path(
-        "proposals/<uuid:pk>/accept/",
-        api.AcceptProposal.as_view({"post": "create"}),
-        name="api_accept",
-    ),
     path(
         "bookings/<uuid:pk>/attend/",
         api.Attend.as_view({"post": "create"}),
@@ -166,6 +159,61 @@ api_urls: list[URLPattern | URLResolver] = [
         "bookings/<uuid:pk>/call-off/",
         api.CallOff.as_view({"post": "create"}),
         name="api_call_off",
+    ),
+]
+
+ONE: dict[str, Any] = {"get": "retrieve"}
+POST: dict[str, Any] = {"post": "create"}
+LIST: dict[str, Any] = {"get": "list"}
+api_urls += [
+    path("rounds/<uuid:pk>/off/", api_day.LeftHome.as_view(POST), name="api_off"),
+    path("rounds/<uuid:pk>/home/", api_day.HomeAgain.as_view(POST), name="api_home"),
+    path("rounds/<uuid:pk>/news/", api_day.News.as_view(MANY), name="api_news"),
+    path("rounds/<uuid:pk>/told/", api_day.Told.as_view(POST), name="api_told"),
+    path("bookings/<uuid:pk>/there/", api_day.There.as_view(POST), name="api_there"),
+    path("bookings/<uuid:pk>/leave/", api_day.Leave.as_view(POST), name="api_leave"),
+    path("bookings/<uuid:pk>/late/", api_day.Late.as_view(POST), name="api_late"),
+    path(
+        "bookings/<uuid:pk>/leave-out/",
+        api_day.LeaveOut.as_view(POST),
+        name="api_leave_out",
+    ),
+    path("bookings/<uuid:pk>/ask/", api_asks.AskAbout.as_view(POST), name="api_ask"),
+    path("asks/", api_asks.Asks.as_view(LIST), name="api_asks"),
+    path("asks/<int:pk>/", api_asks.Asks.as_view(ONE), name="api_asked"),
+    path("asks/<int:pk>/days/", api_asks.AskDays.as_view(LIST), name="api_ask_days"),
+    path("asks/<int:pk>/answer/", api_asks.AnswerAsk.as_view(POST), name="api_answer"),
+    path("asks/<int:pk>/take/", api_asks.TakeWish.as_view(POST), name="api_take"),
+    path("proposals/", api_weeks.Proposals.as_view(MANY), name="api_proposals"),
+    path(
+        "proposals/<uuid:pk>/",
+        api_weeks.Proposals.as_view({"get": "retrieve", "delete": "destroy"}),
+        name="api_proposal",
+    ),
+    path(
+        "proposals/<uuid:pk>/stop/",
+        api_weeks.StopProposal.as_view(POST),
+        name="api_proposal_stop",
+    ),
+    path(
+        "proposals/<uuid:pk>/costs/",
+        api_weeks.ProposalCosts.as_view(LIST),
+        name="api_proposal_costs",
+    ),
+    path(
+        "proposals/<uuid:pk>/move/",
+        api_weeks.MoveStop.as_view(POST),
+        name="api_proposal_move",
+    ),
+    path(
+        "proposals/<uuid:pk>/accept/",
+        api_weeks.AcceptProposal.as_view(POST),
+        name="api_accept",
+    ),
+    path(
+        "proposals/<uuid:pk>/undo/",
+        api_weeks.UndoStep.as_view(POST),
+        name="api_proposal_undo",
     ),
 ]
 

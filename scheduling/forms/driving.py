@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 from django import forms
 
+from practice.units import BadMeasure, System, parse_distance
+
 if TYPE_CHECKING:
     from scheduling.driving import Pace
 
@@ -50,6 +52,9 @@ class PaceForm(forms.Form):
     drives = forms.IntegerField(
         required=False, min_value=0, max_value=100_000, widget=forms.HiddenInput
     )
+    road_count = forms.IntegerField(
+        required=False, min_value=0, max_value=1_000_000, widget=forms.HiddenInput
+    )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -78,6 +83,25 @@ def shown(pace: "Pace") -> dict[str, float]:
         "main": pace.factors[2],
         "stop_minutes": pace.stop_minutes,
     }
+
+
+class OdometerForm(forms.Form):
+    """How long a drive's road was; empty: not known."""
+
+    road = forms.CharField(required=False, max_length=20)
+
+    def __init__(self, *args: Any, system: System, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.system = system
+
+    def clean_road(self) -> int | None:
+        said: str = self.cleaned_data["road"].strip()
+        if not said:
+            return None
+        try:
+            return round(parse_distance(said, self.system))
+        except BadMeasure as error:
+            raise forms.ValidationError(str(error)) from error
 
 
 class RoadMapForm(forms.Form):

@@ -27,6 +27,9 @@ class TravelSettings(Timed):
     drives = models.PositiveIntegerField(
         default=0, help_text="drives of the practice that it was learnt from"
     )
+    roads = models.PositiveIntegerField(
+        default=0, help_text="roads of known length that the circuity was learnt from"
+    )
     set_by = models.ForeignKey(
         User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
@@ -119,6 +122,9 @@ class DrivenRoad(Timed):
     end_latitude = models.DecimalField(max_digits=9, decimal_places=6)
     end_longitude = models.DecimalField(max_digits=9, decimal_places=6)
     minutes = models.PositiveSmallIntegerField()
+    road_metres = models.PositiveIntegerField(
+        null=True, blank=True, help_text="by the odometer"
+    )
     is_left_out = models.BooleanField(
         default=False, help_text="a break or a detour lay in it: teaches nothing"
     )
@@ -129,7 +135,12 @@ class DrivenRoad(Timed):
             models.CheckConstraint(
                 condition=Q(minutes__gte=1, minutes__lte=600),
                 name="driven_within_ten_hours",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(road_metres__isnull=True)
+                | Q(road_metres__range=(1, 1_000_000)),
+                name="driven_within_1000_km",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,5 +1,6 @@
 """What the page of drives shows: where each figure comes from, and what was learnt."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
@@ -8,10 +9,11 @@ from uuid import UUID
 from django.conf import settings
 from django.utils import timezone
 
+from practice.geo import Position
 from practice.models import Barn, Message, Practice
 from scheduling.models import DrivenRoad, RoadMap, TravelSettings
 from scheduling.selectors.plans import home_of, position_of
-from scheduling.selectors.travel import drives_driven, known_travel, pace_of
+from scheduling.selectors.travel import known_travel, learnt_pace, pace_of
 
 if TYPE_CHECKING:
     from scheduling.driving import Calibration, Pace
@@ -74,12 +76,14 @@ class DrivingPage:
 
 
 def driving_page() -> DrivingPage:
-    """Ten queries at the most."""
-    from scheduling.driving import Pace, calibrate
+    """Thirteen queries at the most."""
+    from scheduling.driving import Pace
 
     row = TravelSettings.objects.filter(pk=1).first()
     pace = pace_of(row) if row else Pace()
-    counts, from_home = _drives()
+    home, barns = _places()
+    places = [*([home] if home else []), *(at for _, at in barns)]
+    counts, from_home = _drives(home, barns, places)
     engine, trouble = engine_words()
     return DrivingPage(
         engine=engine,
@@ -87,7 +91,7 @@ def driving_page() -> DrivingPage:
         maps=road_maps(),
         row=row,
         pace=pace,
-        calibration=calibrate(drives_driven(), pace),
+        calibration=learnt_pace(places, pace),
         counts=counts,
         from_home=from_home,
         driven=tuple(DrivenRoad.objects.select_related("farrier")[:MOST_DRIVES_SHOWN]),
@@ -131,14 +135,20 @@ def engine_words() -> tuple[str, str]:
     return engine.kind, ""
 
 
-def _drives() -> tuple[tuple[tuple[str, int], ...], tuple[FromHome, ...]]:
-    home = home_of(Practice.objects.the_one())
+def _places() -> tuple[Position | None, list[tuple[Barn, Position]]]:
     barns = [
         (barn, at)
         for barn in Barn.objects.active().order_by("name")[:MOST_BARNS]
         if (at := position_of(barn))
     ]
-    places = [*([home] if home else []), *(at for _, at in barns)]
+    return home_of(Practice.objects.the_one()), barns
+
+
+def _drives(
+    home: Position | None,
+    barns: Sequence[tuple[Barn, Position]],
+    places: Sequence[Position],
+) -> tuple[tuple[tuple[str, int], ...], tuple[FromHome, ...]]:
     travel = known_travel(places)
     counts = tuple(
         (SOURCE_WORDS[name], count) for name, count in travel.counted().items() if count

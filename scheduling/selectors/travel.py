@@ -4,8 +4,9 @@ What reckons with arrays is imported where it is used: a page that asks for no d
 does not load it.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from scheduling.driving import ConfirmedDrive, Pace, TravelMatrix
+    from scheduling.driving import Calibration, ConfirmedDrive, Pace, TravelMatrix
 
 MOST_DRIVES = 2000
 """So many of the latest drives teach; what lies before them was another road."""
@@ -88,9 +89,23 @@ def with_kept(
     import numpy as np
 
     from scheduling.driving import ESTIMATE, SOURCES, filled
+
+    asked, seconds, metres = _kept(base.points, source)
+    seconds[base.source != ESTIMATE] = np.nan
+    kind = SOURCES.index(source.kind)
+    return filled(base, seconds=seconds, metres=metres, source=kind), asked
+
+
+def _kept(
+    points: Sequence[Position], source: Source
+) -> "tuple[NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64]]":
+    """From each point to each: whether the source was ever asked, seconds and metres
+    (NaN where it doesn't know). One query."""
+    import numpy as np
+
     from scheduling.travel.packing import key_of, looked_up, unpack
 
-    keys = [key_of(point) for point in base.points]
+    keys = [key_of(point) for point in points]
     count = len(keys)
     asked = np.zeros((count, count), dtype=bool)
     seconds, metres = (np.full((count, count), np.nan) for _ in range(2))
@@ -103,9 +118,20 @@ def with_kept(
     for at, key in enumerate(keys):
         if key in kept:
             asked[at], seconds[at], metres[at] = looked_up(unpack(kept[key]), keys)
-    seconds[base.source != ESTIMATE] = np.nan
-    kind = SOURCES.index(source.kind)
-    return filled(base, seconds=seconds, metres=metres, source=kind), asked
+    return asked, seconds, metres
+
+
+def kept_roads(points: Sequence[Position]) -> "NDArray[np.float64]":
+    """Road metres from each point to each as the best source gave them; NaN where none
+    knows. Three queries at the most."""
+    import numpy as np
+
+    found = np.full((len(points), len(points)), np.nan)
+    for source in sources():
+        _, _, metres = _kept(points, source)
+        found = np.where(np.isnan(found), metres, found)
+    np.fill_diagonal(found, np.nan)
+    return found
 
 
 def drives_driven(limit: int = MOST_DRIVES) -> "list[ConfirmedDrive]":
@@ -118,6 +144,43 @@ def drives_driven(limit: int = MOST_DRIVES) -> "list[ConfirmedDrive]":
             start=Position(float(row.start_latitude), float(row.start_longitude)),
             end=Position(float(row.end_latitude), float(row.end_longitude)),
             minutes=row.minutes,
+            metres=row.road_metres,
         )
         for row in rows
     ]
+
+
+def learnt_pace(places: Sequence[Position], pace: "Pace") -> "Calibration":
+    """What the practice's drives, and the roads of known length between these places
+    and of its drives, say of how roads are here. Four queries at the most."""
+    import numpy as np
+
+    from scheduling.driving import calibrate, learn_circuity, straight_metres
+
+    drives = drives_driven()
+    roads = kept_roads(places)
+    above = np.triu_indices(len(places), 1)  # each pair once, the better known way
+    there, back = roads[above], roads.T[above]
+    by_source = np.where(np.isnan(there), back, there)
+    straight = straight_metres(places)[above] if places else np.zeros(0)
+    known = [one for one in drives if one.metres]
+    own = [straight_metres([one.start, one.end])[0, 1] for one in known]
+    lesson = learn_circuity(
+        np.concatenate([straight, np.array(own, dtype=float)]),
+        np.concatenate(
+            [by_source, np.array([one.metres for one in known], dtype=float)]
+        ),
+    )
+    at = {place: number for number, place in reversed(list(enumerate(places)))}
+    return calibrate([_with_road(one, at, roads) for one in drives], pace, lesson)
+
+
+def _with_road(
+    drive: "ConfirmedDrive", at: Mapping[Position, int], roads: "NDArray[np.float64]"
+) -> "ConfirmedDrive":
+    """The drive with the road's length as it was kept, unless the odometer told it."""
+    start, end = at.get(drive.start), at.get(drive.end)
+    if drive.metres or start is None or end is None:
+        return drive
+    metres = float(roads[start, end])
+    return drive if math.isnan(metres) else replace(drive, metres=metres)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from django.conf import settings
 from django.db import transaction
 
-from practice.geo import Position
+from practice.errors import Refused
+from practice.geo import Position, distance_metres
 from practice.models import User
 from practice.services.changes import note_change
 from scheduling.models import DrivenRoad, KeptDrives, TravelSettings
@@ -152,18 +153,19 @@ def forget_drives(*, by: User) -> int:
 
 
 @transaction.atomic
-def set_pace(*, pace: "Pace", drives: int, by: User) -> TravelSettings:
+def set_pace(*, pace: "Pace", drives: int, by: User, roads: int = 0) -> TravelSettings:
     """Makes the estimate reckon like this from now on; rounds that are planned keep
     their times until they are planned anew. Again: harmless.
 
     Args:
         drives: of how many drives it was learnt; 0: set by hand.
+        roads: of how many roads of known length the circuity was.
     """
     row, _ = TravelSettings.objects.select_for_update().get_or_create(pk=1)
     before = _told(row)
     row.circuity, row.stop_minutes = pace.circuity, pace.stop_minutes
     row.factor_lanes, row.factor_roads, row.factor_main = pace.factors
-    row.drives, row.set_by = drives, by
+    row.drives, row.roads, row.set_by = drives, roads, by
     row.save()
     if _told(row) != before:
         note_change(by=by, obj=row, action="pace set", before=before, after=_told(row))
@@ -173,6 +175,37 @@ def set_pace(*, pace: "Pace", drives: int, by: User) -> TravelSettings:
 def _told(row: TravelSettings) -> dict[str, float]:
     names = ("circuity", "factor_lanes", "factor_roads", "factor_main", "stop_minutes")
     return {name: getattr(row, name) for name in names}
+
+
+@transaction.atomic
+def keep_odometer(*, drive: DrivenRoad, metres: int | None, by: User) -> None:
+    """How long the road of a drive was by the odometer; None takes it back.
+
+    Raises:
+        Refused: shorter than the crow flies, or beyond a day's drive.
+    """
+    start = Position(float(drive.start_latitude), float(drive.start_longitude))
+    end = Position(float(drive.end_latitude), float(drive.end_longitude))
+    if metres is not None and metres < max(1.0, 0.98 * distance_metres(start, end)):
+        raise Refused(
+            f"No road from {drive.start_name} to {drive.end_name} is that short: it is "
+            "further as the crow flies. Look at the figure again.",
+            field="road",
+        )
+    if metres is not None and metres > 1_000_000:
+        raise Refused("That is further than a day's drive.", field="road")
+    before = drive.road_metres
+    if before == metres:
+        return
+    drive.road_metres = metres
+    drive.save(update_fields=["road_metres", "changed_at"])
+    note_change(
+        by=by,
+        obj=drive,
+        action="odometer kept",
+        before={"metres": before},
+        after={"metres": metres},
+    )
 
 
 @transaction.atomic

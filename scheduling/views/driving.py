@@ -14,7 +14,8 @@ from horses.services.works import change_work
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
-from scheduling.forms.driving import PaceForm, RoadMapForm, shown
+from practice.models import Practice
+from scheduling.forms.driving import OdometerForm, PaceForm, RoadMapForm, shown
 from scheduling.models import DrivenRoad, RoadMap
 from scheduling.selectors.driving import driving_page, road_maps
 from scheduling.selectors.underway import taught
@@ -29,6 +30,7 @@ def _page(
     *,
     form: PaceForm | None = None,
     upload: RoadMapForm | None = None,
+    typed: tuple[int, OdometerForm] | None = None,
     status: int = 200,
 ) -> HttpResponse:
     told = driving_page()
@@ -37,6 +39,7 @@ def _page(
         "form": form or PaceForm(initial=shown(told.pace)),
         "proposed": shown(told.calibration.pace),
         "upload": upload or RoadMapForm(),
+        "typed": typed,
     }
     return render(request, "scheduling/driving.html", page, status=status)
 
@@ -58,6 +61,7 @@ def set_pace(request: HttpRequest) -> HttpResponse:
     travel.set_pace(
         pace=form.pace(),
         drives=form.cleaned_data["drives"] or 0,
+        roads=form.cleaned_data["road_count"] or 0,
         by=access.member(request),
     )
     messages.success(request, "Drives are estimated like this from now on.")
@@ -124,6 +128,27 @@ def leave_out(request: HttpRequest, pk: int, way: str) -> HttpResponse:
     drive = access.get(DrivenRoad.objects.all(), pk=pk)
     travel.leave_drive_out(drive=drive, out=way == "out", by=access.member(request))
     return redirect("scheduling:driving")
+
+
+@require_POST
+@access.door(access.BOOKS)
+def odometer(request: HttpRequest, pk: int) -> HttpResponse:
+    """How long the road of a drive was. A figure that is none is told, and kept in its
+    field."""
+    drive = access.get(DrivenRoad.objects.all(), pk=pk)
+    miles = Practice.objects.the_one().road_unit == Practice.RoadUnit.MI
+    form = OdometerForm(request.POST, system="imperial" if miles else "metric")
+    if form.is_valid():
+        try:
+            travel.keep_odometer(
+                drive=drive, metres=form.cleaned_data["road"], by=access.member(request)
+            )
+        except Refused as refusal:
+            say(form, refusal)
+        else:
+            messages.success(request, "Kept.")
+            return redirect("scheduling:driving")
+    return _page(request, typed=(drive.pk, form), status=422)
 
 
 @require_safe

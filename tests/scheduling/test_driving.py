@@ -1,6 +1,7 @@
 """The estimate of drives and what confirmed drives teach it."""
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,7 +10,13 @@ from hypothesis import strategies as st
 
 from practice.geo import Position, distance_metres, drive_estimate
 from scheduling import driving
-from scheduling.driving import ConfirmedDrive, Pace, calibrate, estimate_matrix
+from scheduling.driving import (
+    ConfirmedDrive,
+    Pace,
+    calibrate,
+    estimate_matrix,
+    learn_circuity,
+)
 
 degrees = st.floats(-1.2, 1.2, allow_nan=False)
 places = st.lists(
@@ -99,6 +106,53 @@ def test_drives_teach_the_pace_that_made_them(wild):
     learnt = calibrate(drives_at(true, 400, seed=5, wild=wild), Pace())
     assert learnt.pace.factors == pytest.approx(true.factors, rel=0.12)
     assert learnt.error_after < learnt.error_before
+
+
+def on_winding_roads(pace, count, *, seed, wild):
+    """Drives whose roads wind each in their own way about the pace's circuity, give or
+    take a sixth; some roads far off, as an odometer read wrongly would have them."""
+    chance = random.Random(seed)  # noqa: S311  # repeatable, no secret
+    made = []
+    for drive in drives_at(pace, count, seed=seed):
+        straight = distance_metres(drive.start, drive.end)
+        road = straight * max(1.0, pace.circuity * chance.uniform(0.84, 1.16))
+        minutes = pace.stop_minutes + float(
+            (driving.bands(np.array([road])) @ np.array(pace.factors))[0]
+        )
+        if chance.random() < wild:
+            road *= chance.choice([0.1, 3, 10])
+        made.append(replace(drive, minutes=minutes, metres=road))
+    return made
+
+
+@pytest.mark.parametrize("wild", [0.0, 0.3])
+def test_known_roads_tell_a_longer_road_from_a_slower_one(wild):
+    true = Pace(circuity=1.6, factors=(1.2, 1.0, 0.9))
+    drives = on_winding_roads(true, 300, seed=9, wild=wild)
+    straight = np.array([distance_metres(one.start, one.end) for one in drives])
+    roads = learn_circuity(straight, np.array([one.metres for one in drives]))
+    assert roads.circuity == pytest.approx(true.circuity, rel=0.03)
+    learnt = calibrate(drives, Pace(), roads)
+    assert learnt.pace.circuity == roads.circuity
+    assert learnt.pace.factors == pytest.approx(true.factors, rel=0.05)
+    # Of the minutes alone the speeds take up both, which is wrong for either.
+    alone = calibrate([replace(one, metres=None) for one in drives], Pace())
+    assert alone.pace.circuity == 1.3
+    assert alone.pace.factors[0] > 1.1 * true.factors[0]
+    assert learnt.error_after < learnt.error_before
+
+
+def test_few_roads_and_near_ones_teach_no_circuity():
+    straight = np.array([400.0] * 9 + [2000.0] * 4 + [3000.0])
+    road = np.array([900.0] * 9 + [3000.0] * 4 + [np.nan])
+    four = learn_circuity(straight, road)
+    assert (four.roads, four.ratio, four.circuity) == (4, 1.5, None)
+    assert learn_circuity(straight[:9], road[:9]) == driving.NO_ROADS
+    road[-1] = 2900.0  # shorter than the crow flies: a wrong position
+    assert learn_circuity(straight, road).circuity == 1.5
+    assert learn_circuity(straight, straight * 0.5).circuity == 1.0
+    roads = learn_circuity(straight, road)
+    assert calibrate([], Pace(), roads).teaches
 
 
 def test_few_drives_teach_nothing():

@@ -9,12 +9,20 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from practice import outbox
+from practice.geo import Position
 from practice.models import Message
+from scheduling.driving import Pace, straight_metres
 from scheduling.models import DrivenRoad, KeptDrives, RoadMap, TravelSettings
 from scheduling.selectors.handling import handling_of, minutes_at
-from scheduling.selectors.travel import known_travel, pace_in_use, road_file
+from scheduling.selectors.travel import (
+    known_travel,
+    learnt_pace,
+    pace_in_use,
+    road_file,
+)
 from scheduling.services import roadmaps
 from scheduling.services.roadmaps import everywhere, upload_file
+from scheduling.services.travel import keep_drives
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -201,6 +209,48 @@ def test_own_drives_propose_a_pace_that_is_taken_up_when_somebody_says_so(
     assert client.post(out).status_code == 302
     wild.refresh_from_db()
     assert wild.is_left_out
+
+
+def test_the_odometer_teaches_the_circuity(client, farrier):
+    driven(farrier, 8, 5)
+    page = reverse("scheduling:driving")
+    assert "Minutes alone can’t tell" in client.get(page).content.decode()
+    rows = list(DrivenRoad.objects.order_by("pk"))
+    short = client.post(
+        reverse("scheduling:odometer", args=[rows[0].pk]), {"road": "1.9 km"}
+    )
+    assert short.status_code == 422
+    assert "is that short" in short.content.decode()
+    assert 'value="1.9 km"' in short.content.decode()
+    for row in rows:
+        url = reverse("scheduling:odometer", args=[row.pk])
+        assert client.post(url, {"road": "3.6"}).status_code == 302
+    # 3600 m of road over 2223.9 m, read off a sphere of 6 371 km: 0.02° of arc.
+    assert "Proposed: × 1.619" in client.get(page).content.decode()
+    assert not TravelSettings.objects.exists()
+    said = {"circuity": "1.619", "lanes": "1.3", "roads": "1.3", "main": "1.3"}
+    good = {**said, "stop_minutes": "1", "drives": "5", "road_count": "5"}
+    client.post(reverse("scheduling:set_pace"), good)
+    assert pace_in_use().circuity == 1.619
+    assert "and 5 roads of known length" in client.get(page).content.decode()
+
+
+def test_kept_roads_teach_it_too(farrier):
+    factories.Practice.objects.update(home_latitude=55.6, home_longitude=-2.8)
+    places = [Position(55.6, -2.8)] + [Position(55.6 + n / 50, -2.8) for n in (1, 2, 3)]
+    straight = straight_metres(places)
+    roadmap = RoadMap.objects.create(
+        name="a", sha256="a", size_bytes=1, state=RoadMap.State.READY
+    )
+    keep_drives(
+        source=f"roads:{roadmap.sha256}",
+        starts=places,
+        ends=places,
+        seconds=straight / 10,
+        metres=straight * 1.5,
+    )
+    learnt = learnt_pace(places, Pace())
+    assert (learnt.roads.roads, learnt.roads.circuity) == (6, 1.5)
 
 
 def test_a_pace_that_is_none_is_refused_with_what_was_typed(client, farrier):
