@@ -111,3 +111,14 @@ class AcceptForm(forms.Form):
             return date.fromisoformat(day), farrier
         except ValueError as error:
             raise forms.ValidationError("There is no such day here.") from error
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        for what, sentence in (
+            ("day", "Choose the day to accept."),
+            ("stop", "Choose the stop to accept."),
+        ):
+            name = "visit" if what == "stop" else what
+            if said.get("what") == what and name in said and not said[name]:
+                self.add_error(name, sentence)
+        return said

@@ -72,9 +72,10 @@ def agreed_starts(bookings: Iterable[Booking], zone: ZoneInfo) -> dict[UUID, int
         starts_at__isnull=False,
     )
     found = {}
-    for key, starts_at in asks.values_list("booking", "starts_at"):
+    for key, day, starts_at in asks.values_list("booking", "day", "starts_at"):
         begin = timezone.localtime(starts_at, zone)
-        found[key] = begin.hour * 60 + begin.minute
+        past_midnight = (begin.date() - day).days * 24 * 60
+        found[key] = past_midnight + begin.hour * 60 + begin.minute
     return found
 
 

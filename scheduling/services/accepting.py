@@ -5,7 +5,7 @@ as everywhere. What was accepted once is not done again, so that two at once com
 after the other and the second finds nothing left to do.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -23,8 +23,8 @@ from scheduling.selectors.world_rows import day_digests
 from scheduling.services.bookings import call_off, reschedule
 from scheduling.services.moving import locked, plan_of, world_of
 from scheduling.services.plans import replan
-from scheduling.services.rounds import book_round, locked_round
-from scheduling.weeks.world import Job, World, plan_to_json
+from scheduling.services.rounds import book_round, hold, locked_round
+from scheduling.weeks.world import Job, World, plan_from_json, plan_to_json
 
 ANEW = "Propose the weeks anew to take it in."
 
@@ -71,8 +71,10 @@ def accept(
     rounds = _hold(places, farriers)
     broken_before = {place for place, held in rounds.items() if held.breaks_a_rule}
     _check_days(row, places, farriers, today)
+    jobs = {key: world.jobs[key] for key in wanted}
+    horses = _horses(jobs.values())
     made = [
-        _take(world.jobs[key], place, farriers[place[1]], by=by, today=today)
+        _take(jobs[key], horses[key], place, farriers[place[1]], by=by, today=today)
         for key, place in wanted.items()
     ]
     _check_rounds(places, farriers, broken_before)
@@ -177,12 +179,18 @@ def _digests(
 
 
 def _take(
-    job: Job, place: tuple[date, str], farrier: User, *, by: User, today: date
+    job: Job,
+    horses: Sequence[Horse],
+    place: tuple[date, str],
+    farrier: User,
+    *,
+    by: User,
+    today: date,
 ) -> dict[str, Any]:
     """One stop into a booking, and what undoing it needs."""
     day = place[0]
     if job.booking is None:
-        return _book(job, day, farrier, by=by, today=today)
+        return _book(job, horses, day, farrier, by=by, today=today)
     booking = Booking.objects.select_related("barn", "farrier").get(pk=job.booking)
     _check_booking(job, booking)
     was = {"day": booking.day.isoformat(), "farrier": booking.farrier_id}
@@ -191,7 +199,7 @@ def _take(
         reschedule(booking=booking, day=day, farrier=farrier, by=by, today=today)
         return {"booking": str(booking.pk), "moved": was}
     # The barn is attended on that day already: the horses join that booking.
-    status, horses = booking.status, _horses(job)
+    status = booking.status
     call_off(booking=booking, by=by, reason=f"joined to {_day(day)}")
     wish = Wish(booking.barn, tuple(horses), booking.typed_minutes)
     book_round(
@@ -204,9 +212,14 @@ def _take(
 
 
 def _book(
-    job: Job, day: date, farrier: User, *, by: User, today: date
+    job: Job,
+    horses: Sequence[Horse],
+    day: date,
+    farrier: User,
+    *,
+    by: User,
+    today: date,
 ) -> dict[str, Any]:
-    horses = _horses(job)
     barn = Barn.objects.prefetch_related("access_hours").get(pk=job.barn)
     there = _live_at(barn.pk, farrier, day).first()
     before = (
@@ -232,19 +245,21 @@ def _book(
     }
 
 
-def _horses(job: Job) -> list[Horse]:
-    """The job's horses as they are now; refused where one has changed since."""
-    keys = [horse.key for horse in job.horses]
+def _horses(jobs: Collection[Job]) -> dict[str, list[Horse]]:
+    """The horses of all jobs as they are now, by job; refused where one has changed
+    since. They are locked at once: job by job, two at work would block each other."""
+    keys = [horse.key for job in jobs for horse in job.horses]
+    hold(keys)
     rows = Horse.objects.active().select_related("usual_work", "due_window")
     found = {horse.pk: horse for horse in rows.filter(pk__in=keys)}
-    for told in job.horses:
+    for told in (horse for job in jobs for horse in job.horses):
         horse = found.get(told.key)
         if horse is None:
             raise Refused(f"{told.name} is no longer among the active horses. {ANEW}")
         window = getattr(horse, "due_window", None)
         if window is None or window.earliest > told.latest:
             raise Refused(f"{told.name} was attended meanwhile. {ANEW}")
-    return [found[key] for key in keys]
+    return {job.id: [found[horse.key] for horse in job.horses] for job in jobs}
 
 
 def _check_booking(job: Job, booking: Booking) -> None:
@@ -314,6 +329,8 @@ def undo_accept(*, step: ProposalStep, by: User, today: date) -> bool:
     farriers = {str(one.pk): one for one in row.farriers.all()}
     touched = _touched(step)
     _hold(touched, farriers)
+    _check_places(row, step)
+    hold(key for one in step.made for key in _horses_of(one))
     for one in reversed(step.made):
         _give_back(one, by=by, today=today)
     gone = {one["booking"] for one in step.made}
@@ -339,6 +356,29 @@ def _touched(step: ProposalStep) -> list[tuple[date, str]]:
     return sorted(places, key=lambda place: (place[0], int(place[1])))
 
 
+def _check_places(row: Proposal, step: ProposalStep) -> None:
+    """Refused where a booking has left the round into which it was accepted."""
+    plan = plan_from_json(step.before)
+    keys = [one["booking"] for one in step.made]
+    rows = Booking.objects.filter(pk__in=keys).select_related("barn", "farrier")
+    found = {str(booking.pk): booking for booking in rows}
+    for visit, key in row.accepted.items():
+        booking = found.get(key)
+        if booking is None:
+            continue
+        if (booking.day, str(booking.farrier_id)) != plan.shift_of(visit):
+            raise Refused(
+                f"{booking.barn.name} was moved to {_day(booking.day)} with "
+                f"{booking.farrier.name} meanwhile. Change that booking instead."
+            )
+
+
+def _horses_of(one: dict[str, Any]) -> list[int]:
+    """The horses that an acceptance put into a booking, not those that came with it."""
+    held: list[int] = one.get("horses") or one.get("joined", {}).get("horses", [])
+    return held
+
+
 def _give_back(one: dict[str, Any], *, by: User, today: date) -> None:
     booking = Booking.objects.select_related("barn", "farrier").get(pk=one["booking"])
     if "moved" in one:
@@ -350,7 +390,7 @@ def _give_back(one: dict[str, Any], *, by: User, today: date) -> None:
         farrier = User.objects.get(pk=one["moved"]["farrier"])
         reschedule(booking=booking, day=day, farrier=farrier, by=by, today=today)
         return
-    horses = one.get("horses") or one["joined"]["horses"]
+    horses = _horses_of(one)
     if not booking.is_open or (
         one.get("new") and booking.status != Booking.Status.PENCILLED
     ):

@@ -15,7 +15,13 @@ from practice.errors import Refused
 from practice.models import Practice, User
 from practice.services.changes import note_change
 from scheduling.models import Ask, Away, BookedHorse, Booking
-from scheduling.services.asks import ask_about, end_of, horses_of, set_status
+from scheduling.services.asks import (
+    ask_about,
+    end_of,
+    horses_of,
+    parties_of,
+    set_status,
+)
 from scheduling.services.bookings import (
     call_off,
     lock_booking,
@@ -35,9 +41,10 @@ def agree(*, ask: Ask, noted_by: User | None = None) -> Ask:
     has agreed, or each owner who was asked.
 
     Raises:
-        Refused: the booking no longer stands on that day.
+        Refused: the booking no longer stands on that day, or this one is away on it.
     """
     booking, ask = _held(ask)
+    _check_not_away(ask)
     if ask.state != Ask.State.AGREED:
         _answer(ask, Ask.State.AGREED, noted_by)
     _settle(booking)
@@ -58,6 +65,7 @@ def wish_other_day(
         Refused: the booking no longer stands on that day, or is agreed by now.
     """
     booking, ask = _held(ask)
+    _check_not_away(ask)
     _check_not_agreed(booking)
     if not wishes and not note:
         raise Refused("Choose a day, or say which would suit.", field="wish")
@@ -95,7 +103,8 @@ def away(
         raise Refused("Give a day within a year.", field="until")
     horses = horses_of(ask)
     _answer(ask, Ask.State.AWAY, noted_by, wishes=[], note=note, until=until)
-    Away.objects.filter(ask=ask).delete()
+    # Away for longer than was said at first: those horses have left the booking already.
+    Away.objects.filter(ask=ask).update(until=until)
     Away.objects.bulk_create(Away(horse=one, until=until, ask=ask) for one in horses)
     BookedHorse.objects.filter(booking=booking, horse__in=horses).delete()
     if BookedHorse.objects.filter(booking=booking).exists():
@@ -116,9 +125,11 @@ def take_wish(*, ask: Ask, day: date, farrier: User, by: User, today: date) -> B
     """
     booking = Booking.objects.select_related("barn", "farrier").get(pk=ask.booking_id)
     others = Ask.objects.filter(booking=booking).standing().exclude(pk=ask.pk)
-    keys = [
+    asked = {
         f"c{one.client_id}" if one.client_id else f"u{one.contact_id}" for one in others
-    ]
+    }
+    # Who has no horse in it any more, being away, is not asked about the new day.
+    keys = asked & {party.key for party in parties_of(booking)}
     reschedule(booking=booking, day=day, farrier=farrier, by=by, today=today)
     booking = lock_booking(booking)
     ask = Ask.objects.select_for_update(of=("self",)).get(pk=ask.pk)
@@ -180,6 +191,7 @@ def take_horses_off(
             reason=reason[:300],
         )
     replan_round_of(booking)
+    _settle(booking)
     return booking
 
 
@@ -192,6 +204,13 @@ def _held(ask: Ask) -> tuple[Booking, Ask]:
     if not stands or ask.state == Ask.State.WITHDRAWN:
         raise Refused(OVER)
     return booking, ask
+
+
+def _check_not_away(ask: Ask) -> None:
+    if ask.state == Ask.State.AWAY:
+        raise Refused(
+            "You are noted as away on this day. If that has changed, please telephone."
+        )
 
 
 def _check_not_agreed(booking: Booking) -> None:
@@ -230,13 +249,16 @@ def _answer(
 
 
 def _settle(booking: Booking) -> None:
-    """Agreed once the barn's contact agrees, or all owners who were asked and are not
-    away."""
+    """Agreed once the barn's contact agrees, or all owners who were asked, are not away
+    and still have a horse in it."""
     if booking.status != Booking.Status.ASKED:
         return
     asks = list(Ask.objects.filter(booking=booking).standing())
     contacts = [one for one in asks if one.contact_id]
-    owners = [one for one in asks if one.client_id and one.state != Ask.State.AWAY]
+    held = {party.client.pk for party in parties_of(booking) if party.client}
+    owners = [
+        one for one in asks if one.client_id in held and one.state != Ask.State.AWAY
+    ]
     agreed = Ask.State.AGREED
     if any(one.state == agreed for one in contacts) or (
         owners and all(one.state == agreed for one in owners)

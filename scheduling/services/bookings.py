@@ -15,7 +15,13 @@ from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.selectors.underway import driven_minutes, shared_road
 from scheduling.services.ask_links import withdraw_asks
 from scheduling.services.plans import replan
-from scheduling.services.rounds import add_horses, check_free, hold, locked_round
+from scheduling.services.rounds import (
+    add_horses,
+    check_free,
+    check_place,
+    hold,
+    locked_round,
+)
 
 MOVED = "Someone moved this booking meanwhile. Load the page anew."
 
@@ -47,7 +53,7 @@ def change_booking(
             "A booking needs a horse. Call it off if none is to be attended.",
             field="horse",
         )
-    hold(horses)
+    hold(horse.pk for horse in horses)
     check_free(horses, booking.barn, but=booking.pk)
     before = _told(booking)
     booking.status, booking.note = status, note
@@ -78,13 +84,10 @@ def reschedule(
         the round that it lies in now. Again: the same.
 
     Raises:
-        Refused: it is attended or called off, the day is over, or the barn is booked
-            there already.
+        Refused: it is attended or called off, the day is over or years ahead, or the
+            barn is booked there already.
     """
-    if not farrier.is_farrier or not farrier.is_active:
-        raise Refused("Choose a farrier of the practice.", field="farrier")
-    if day < today:
-        raise Refused("That day is over. Choose today or a later day.", field="day")
+    check_place(farrier, day, today)
     seen = Booking.objects.select_related("farrier").get(pk=booking.pk)
     here, there = (seen.farrier, seen.day), (farrier, day)
     rounds = {

@@ -1,7 +1,7 @@
 """Booking a round and changing its order."""
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, timedelta
 from uuid import UUID
 
 from django.db import transaction
@@ -14,6 +14,9 @@ from practice.services.changes import note_change
 from scheduling.models import BookedHorse, Booking, Round, Stop
 from scheduling.selectors.plans import Wish
 from scheduling.services.plans import replan
+
+FURTHEST = timedelta(days=731)
+"""Nobody books further ahead: a slip of the keys in the year. Ours."""
 
 
 @transaction.atomic
@@ -33,18 +36,15 @@ def book_round(
     lacks. A plan that breaks a rule is stored with what it breaks.
 
     Raises:
-        Refused: no barns, a day that is over, a horse that is booked elsewhere or
+        Refused: no barns, a day that is over or years ahead, a horse that is booked elsewhere or
             stands at another barn, a stop that is attended already.
     """
-    if not farrier.is_farrier or not farrier.is_active:
-        raise Refused("Choose a farrier of the practice.", field="farrier")
-    if day < today:
-        raise Refused("That day is over. Choose today or a later day.", field="day")
+    check_place(farrier, day, today)
     wishes = [wish for wish in wishes if wish.horses]
     if not wishes:
         raise Refused("Choose at least one horse.", field="horse")
     round_ = locked_round(farrier, day)
-    hold(horse for wish in wishes for horse in wish.horses)
+    hold(horse.pk for wish in wishes for horse in wish.horses)
     for wish in wishes:
         _book(round_, wish, by=by, status=status, note=note)
     replan(round_, keep_order=round_.by_hand)
@@ -97,6 +97,18 @@ def _swap(one: Stop, other: Stop) -> None:
     for stop, position in ((one, free["last"] + 1), (other, here), (one, there)):
         stop.position = position
         stop.save(update_fields=["position", "changed_at"])
+
+
+def check_place(farrier: User, day: date, today: date) -> None:
+    """Refuses whoever is no farrier of the practice, and days that nobody books."""
+    if not farrier.is_farrier or not farrier.is_active:
+        raise Refused("Choose a farrier of the practice.", field="farrier")
+    if day < today:
+        raise Refused("That day is over. Choose today or a later day.", field="day")
+    if day > today + FURTHEST:
+        raise Refused(
+            "That is more than two years ahead: is the year right?", field="day"
+        )
 
 
 def locked_round(farrier: User, day: date) -> Round:
@@ -156,11 +168,11 @@ def _book(round_: Round, wish: Wish, *, by: User, status: str, note: str) -> Non
         )
 
 
-def hold(horses: Iterable[Horse]) -> None:
-    """Locks the horses until the transaction ends, in one order for all, so that two
-    farriers who book one horse at once come one after the other."""
-    keys = [horse.pk for horse in horses]
-    list(Horse.objects.select_for_update().filter(pk__in=keys).order_by("pk"))
+def hold(horses: Iterable[int]) -> None:
+    """Locks the horses (primary keys) until the transaction ends, in one order for all,
+    so that two farriers who book one horse at once come one after the other."""
+    rows = Horse.objects.select_for_update().filter(pk__in=list(horses))
+    list(rows.order_by("pk").values_list("pk"))
 
 
 def check_free(horses: Sequence[Horse], barn: Barn, *, but: UUID | None = None) -> None:

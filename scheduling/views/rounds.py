@@ -20,12 +20,16 @@ from scheduling.services import rounds as service
 
 
 def monday_of(text: str, today: date) -> date:
-    """The Monday of the week that the address names ('2026-W13'), else of today's."""
+    """The Monday of the week that the address names ('2026-W13'), else of today's. A
+    week without one before and one after it in the calendar is none."""
     try:
         year, number = text.split("-W")
-        return date.fromisocalendar(int(year), int(number), 1)
-    except ValueError:
+        monday = date.fromisocalendar(int(year), int(number), 1)
+        in_address(monday - timedelta(days=7))
+        in_address(monday + timedelta(days=13))
+    except (ValueError, OverflowError):
         return today - timedelta(days=today.weekday())
+    return monday
 
 
 def in_address(day: date) -> str:

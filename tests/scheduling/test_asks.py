@@ -158,6 +158,40 @@ def test_a_wish_that_is_taken_asks_the_others_anew(farrier, today, booking):
     assert state(booking) == "agreed"
 
 
+def test_a_wish_is_taken_also_when_another_owner_is_away(farrier, today, booking):
+    """Whose horses have left the booking is not asked about its new day."""
+    gone, wisher = ask_about(booking=booking, by=farrier)
+    answers.away(ask=gone, until=today + timedelta(days=9), today=today)
+    answers.wish_other_day(ask=wisher, wishes=[], note="Friday")
+    to = today + timedelta(days=4)
+    taken = answers.take_wish(
+        ask=wisher, day=to, farrier=farrier, by=farrier, today=today
+    )
+    assert (taken.day, state(booking)) == (to, "agreed")
+
+
+def test_when_one_calls_off_the_others_who_agreed_have_agreed_on_it(farrier, booking):
+    one, other = ask_about(booking=booking, by=farrier)
+    answers.agree(ask=other)
+    answers.call_off_own(ask=one, reason="sold")
+    assert state(booking) == "agreed"
+
+
+def test_who_is_away_says_a_later_day_and_stays_away(farrier, today, booking):
+    one, _ = ask_about(booking=booking, by=farrier)
+    horse = horses_of(one)[0]
+    later = today + timedelta(days=30)
+    answers.away(ask=one, until=today + timedelta(days=9), today=today)
+    answers.away(ask=one, until=later, today=today)
+    assert Away.objects.get(horse=horse).until == later
+    for again in (
+        lambda: answers.agree(ask=one),
+        lambda: answers.wish_other_day(ask=one, wishes=[], note="Friday"),
+    ):
+        with pytest.raises(Refused, match="noted as away"):
+            again()
+
+
 @pytest.mark.parametrize("what", ["moved", "called off"])
 def test_a_link_about_a_booking_that_moved_or_is_off_answers_nothing(
     farrier, today, what

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from scheduling.models import Booking, Proposal
 from tests import factories
-from tests.scheduling.proposed import ready
+from tests.scheduling.proposed import ready, start
 
 pytestmark = pytest.mark.django_db
 
@@ -49,7 +49,7 @@ def test_the_form_keeps_what_was_typed_and_says_what_mends_it(client, farrier):
     answer = client.post(address, {**form, **rest, "starts": tomorrow})
     made = Proposal.objects.get()
     assert answer["Location"] == reverse("scheduling:proposal", args=[made.pk])
-    assert "Waiting for the worker" in client.get(answer["Location"]).text
+    assert "Waiting its turn" in client.get(answer["Location"]).text
     progress = client.get(reverse("scheduling:proposal_progress", args=[made.pk]))
     assert progress["X-Unfinished"] == "1"
 
@@ -93,6 +93,24 @@ def test_the_costs_of_a_picked_up_stop_come_for_each_day(client, page, proposal)
     assert len(told) == 7
     assert sum(one["here"] for one in told) == 1
     assert client.get(f"{page}costs/", {"visit": "none"}).json() == {"choices": []}
+
+
+def test_a_day_or_stop_that_is_not_named_accepts_nothing(client, page):
+    """Least of all the whole of it."""
+    for what in ("day", "stop"):
+        answer = client.post(f"{page}accept/", {"what": what})
+        assert answer.status_code == 422
+        assert f"Choose the {what}" in answer.text
+    assert not Booking.objects.exists()
+
+
+def test_what_is_still_reckoned_can_not_be_acted_on(client, farrier):
+    client.force_login(farrier)
+    waits = reverse(
+        "scheduling:proposal", args=[start(by=farrier, today=timezone.localdate()).pk]
+    )
+    for act in ("move", "accept"):
+        assert client.post(f"{waits}{act}/", {}).status_code == 404
 
 
 def test_accepting_on_the_page_and_a_change_underneath(client, page, proposal, farrier):

@@ -150,6 +150,7 @@ def test_a_barn_without_position_is_booked_last_with_typed_minutes(book, wishes)
     ("over", "field", "said"),
     [
         ({"day": TODAY - timedelta(days=1)}, "day", "That day is over"),
+        ({"day": date(9999, 12, 31)}, "day", "is the year right"),
         ({"wishes": []}, "horse", "at least one horse"),
     ],
 )
