@@ -13,7 +13,7 @@ from practice.env import Environment
 env = Environment(os.environ)
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = (BASE_DIR / env.text("DATA")).resolve()
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 DEBUG = env.flag("DEBUG")
 

@@ -185,6 +185,7 @@ class Invoice(Timed):
         indexes = [
             models.Index(fields=["client", "state"], name="invoice_of_client"),
             models.Index(fields=["visit"], name="invoice_of_visit"),
+            models.Index(fields=["state", "issue_day"], name="invoice_by_day"),
         ]
         constraints = [
             models.UniqueConstraint(fields=["number"], name="invoice_number_once"),

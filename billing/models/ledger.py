@@ -86,6 +86,7 @@ class LedgerEntry(models.Model):
         indexes = [
             models.Index(fields=["client", "day"], name="ledger_of_client"),
             models.Index(fields=["kind", "day"], name="ledger_by_kind"),
+            models.Index(fields=["day"], name="ledger_by_day"),
         ]
         constraints = [
             models.CheckConstraint(

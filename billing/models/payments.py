@@ -60,6 +60,13 @@ class Payment(Timed):
         return f"{self.amount} {self.currency} by {self.method}"
 
 
+class AllocationQuerySet(models.QuerySet["Allocation"]):
+    def standing(self) -> "AllocationQuerySet":
+        """What counts: neither reversed nor reversing. (Told by the sign, as the
+        constraint has it: SQLite would look through all that reverse nothing.)"""
+        return self.filter(amount__gt=0, reversed_by__isnull=True)
+
+
 class Allocation(Timed):
     """How much of a payment pays an invoice. Never changed: what is no longer so is
     undone by a row that reverses it, below 0. The sum of its rows is what a payment
@@ -82,8 +89,11 @@ class Allocation(Timed):
         related_name="reversed_by",
     )
 
+    objects = AllocationQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
+        indexes = [models.Index(fields=["day"], name="allocation_by_day")]
         constraints = [
             models.CheckConstraint(
                 condition=Q(amount__gt=0, reverses__isnull=True)

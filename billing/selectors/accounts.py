@@ -95,7 +95,8 @@ def running(entries: Iterable[LedgerEntry], *, opening: Decimal) -> list[Entry]:
 def entries_of(client: Client) -> Any:
     """The client's entries, oldest first."""
     rows = LedgerEntry.objects.filter(client=client)
-    return rows.select_related("invoice", "payment").order_by("day", "pk")
+    rows = rows.select_related("invoice", "payment").defer("invoice__snapshot")
+    return rows.order_by("day", "pk")
 
 
 def unapplied(client: Client, as_of: date | None = None) -> Decimal:
@@ -112,12 +113,14 @@ def unapplied(client: Client, as_of: date | None = None) -> Decimal:
 
 def account(client: Client, *, today: date) -> Account:
     """The client's account, oldest movement first. Four queries."""
-    rows: Any = Invoice.objects.filter(client=client).open()
+    rows: Any = Invoice.objects.filter(client=client).open().order_by()
     owed = late = NOTHING
-    for document in rows:
-        open_amount = settled(document.open_amount, document.currency)
+    for amount, currency, due_day in rows.values_list(
+        "open_amount", "currency", "due_day"
+    ):
+        open_amount = settled(amount, currency)
         owed += open_amount
-        late += open_amount if document.due_day < today else NOTHING
+        late += open_amount if due_day < today else NOTHING
     entries = running(entries_of(client), opening=NOTHING)
     return Account(entries, owed, late, unapplied(client))
 
@@ -146,11 +149,9 @@ def statement(client: Client, *, first: date, last: date) -> Statement:
     within = running(
         entries_of(client).filter(day__gte=first, day__lte=last), opening=opening
     )
-    documents: Any = Invoice.objects.filter(client=client).with_balance(as_of=last)
-    owed = sum(
-        (settled(row.open_amount, row.currency) for row in documents if row.is_issued),
-        NOTHING,
-    )
+    documents: Any = Invoice.objects.issued().filter(client=client).order_by()
+    balances = documents.with_balance(as_of=last).values_list("open_amount", "currency")
+    owed = sum((settled(*balance) for balance in balances), NOTHING)
     return Statement(
         client=client,
         first=first,
@@ -179,9 +180,8 @@ def open_documents(client: Client) -> list[tuple[str, str]]:
 def allocated_payments(invoice: Invoice) -> list[Allocation]:
     """What paid an invoice, in order."""
     return list(
-        Allocation.objects.filter(
-            invoice=invoice, reverses__isnull=True, reversed_by__isnull=True
-        )
+        Allocation.objects.standing()
+        .filter(invoice=invoice)
         .select_related("payment")
         .order_by("payment__day", "pk")
     )
@@ -196,9 +196,7 @@ def payment_list(viewer: User | AnonymousUser) -> Any:
 def payment_parts(payment: Payment) -> tuple[list[Allocation], Decimal]:
     """What a payment pays now, and what is left of it."""
     parts = list(
-        payment.allocations.filter(reverses__isnull=True, reversed_by__isnull=True)
-        .select_related("invoice")
-        .order_by("pk")
+        payment.allocations.standing().select_related("invoice").order_by("pk")
     )
     booked = payment.entries.aggregate(sum=Sum("amount"))["sum"] or NOTHING
     used = sum((part.amount for part in parts), NOTHING)

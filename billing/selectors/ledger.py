@@ -54,13 +54,14 @@ def control(clients: Sequence[int] | None = None) -> list[Control]:
     for found in entries.annotate(sum=Sum("amount")).order_by():
         add(found["client"], "entries", money.rounded(found["sum"], 3))
     documents: Any = Invoice.objects.filter(**by_client).issued().with_balance()
-    for document in documents.exclude(kind=Invoice.Kind.CREDIT_NOTE):
-        amount = settled(document.open_amount, document.currency)
-        add(document.client_id, "open", amount)
-        if not 0 <= amount <= max(document.due, NOTHING):
-            faults.setdefault(document.client_id, []).append(
-                f"{document.number}: {amount} of {document.due} is open"
-            )
+    documents = documents.exclude(kind=Invoice.Kind.CREDIT_NOTE).order_by()
+    for client, number, due, currency, open_amount in documents.values_list(
+        "client", "number", "due", "currency", "open_amount"
+    ):
+        amount = settled(open_amount, currency)
+        add(client, "open", amount)
+        if not 0 <= amount <= max(due, NOTHING):
+            faults.setdefault(client, []).append(f"{number}: {amount} of {due} is open")
     payments: Any = Payment.objects.filter(**by_client)
     booked = _sums(LedgerEntry.objects.filter(~_recorded(), payment__isnull=False))
     used = _sums(Allocation.objects.all())
@@ -167,12 +168,14 @@ def aged(as_of: date) -> Aged:
     """What all clients owed at the end of ``as_of``, by age, and what stood to their
     credit. Four queries."""
     ages: dict[int, list[Decimal]] = {}
-    documents: Any = Invoice.objects.issued().filter(issue_day__lte=as_of)
-    for document in documents.with_balance(as_of=as_of):
-        amount = settled(document.open_amount, document.currency)
-        if amount > 0:
-            row = ages.setdefault(document.client_id, [NOTHING] * len(AGES))
-            row[age_of(document.due_day, as_of)] += amount
+    documents: Any = Invoice.objects.issued().filter(issue_day__lte=as_of).order_by()
+    for owner, due_day, currency, open_amount in (
+        documents.with_balance(as_of=as_of)
+        .filter(open_amount__gt=0)
+        .values_list("client", "due_day", "currency", "open_amount")
+    ):
+        row = ages.setdefault(owner, [NOTHING] * len(AGES))
+        row[age_of(due_day, as_of)] += settled(open_amount, currency)
     credit: dict[int, Decimal] = {}
     entries = LedgerEntry.objects.filter(payment__isnull=False, day__lte=as_of)
     for found in entries.values("client").annotate(sum=Sum("amount")).order_by():

@@ -181,13 +181,10 @@ def matcher_now() -> Matcher:
     seen = BankLine.objects.filter(state=State.POSTED).exclude(payer_account="")
     return Matcher(
         [
-            OpenDocument(
-                str(row.number),
-                row.client_id,
-                exact(row.open_amount, row.currency),
-                row.currency,
+            OpenDocument(str(number), client, exact(amount, currency), currency)
+            for number, client, amount, currency in documents.values_list(
+                "number", "client", "open_amount", "currency"
             )
-            for row in documents
         ],
         [
             Payer(key, name)

@@ -186,7 +186,9 @@ def _nudge(invoice: Any, step: str, practice: Practice, today: date) -> None:
 # ---- Interest -------------------------------------------------------------------------
 def _claims(invoice: Invoice) -> list[tuple[Invoice, date]]:
     """Earlier claims over an invoice that stand, with the last day of each."""
-    rows: Any = Invoice.objects.filter(draft_key__startswith=f"late:{invoice.pk}:")
+    rows: Any = Invoice.objects.filter(
+        client=invoice.client_id, draft_key__startswith=f"late:{invoice.pk}:"
+    )
     rows = rows.exclude(state=Invoice.State.DISCARDED).with_balance().order_by("pk")
     return [
         (row, date.fromisoformat(row.draft_key.split(":")[2]))

@@ -227,8 +227,8 @@ def allocate(payment: Payment, invoices: Iterable[uuid.UUID], *, day: date) -> D
 
 def standing(**by: Any) -> list[Allocation]:
     """Allocations of a payment or an invoice that are not reversed, newest first."""
-    rows = Allocation.objects.filter(reverses__isnull=True, reversed_by__isnull=True)
-    return list(rows.filter(**by).select_related("payment").order_by("-pk"))
+    rows = Allocation.objects.standing().filter(**by)
+    return list(rows.select_related("payment").order_by("-pk"))
 
 
 def release(allocation: Allocation, *, today: date) -> Allocation:

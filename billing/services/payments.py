@@ -180,7 +180,7 @@ def reverse_payment(
     Raises Refused if a part of it was paid back, or without a reason.
     """
     lock_client(payment.client_id)
-    entry = payment.entries.get(kind=LedgerEntry.Kind.PAYMENT, reverses__isnull=True)
+    entry = payment.entries.get(kind=LedgerEntry.Kind.PAYMENT, amount__lt=0)
     there = LedgerEntry.objects.filter(reverses=entry).first()
     if there is not None:
         return there

@@ -21,7 +21,13 @@ from billing.forms.mending import (
     PeriodForm,
 )
 from billing.models import Invoice, IssueRun, LatePercent, MadeFile
-from billing.selectors.books import Period, all_tables, tax_by_issue, tax_by_payment
+from billing.selectors.books import (
+    TABLES,
+    Period,
+    all_tables,
+    tax_by_issue,
+    tax_by_payment,
+)
 from billing.selectors.ledger import AGES, aged, control, last_booked
 from billing.services.collecting import collecting, set_collecting, set_late_percent
 from billing.services.month_end import start_run
@@ -109,15 +115,15 @@ def export(request: HttpRequest) -> HttpResponse:
     period = Period(form.cleaned_data["first"], form.cleaned_data["last"])
     wanted = request.GET.get("as", "")
     if wanted:
-        tables = all_tables(period, Practice.objects.the_one())
-        name = f"{period.first}-{period.last}"
+        practice, name = Practice.objects.the_one(), f"{period.first}-{period.last}"
         if wanted == "xlsx":
             kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+            tables = all_tables(period, practice)
             return _file(f"books-{name}.xlsx", as_xlsx(tables), kind)
-        for table in tables:
-            if table.name == wanted:
-                kind = "text/csv; charset=utf-8"
-                return _file(f"{table.name}-{name}.csv", as_csv(table), kind)
+        if wanted in TABLES:
+            kind = "text/csv; charset=utf-8"
+            table = TABLES[wanted](period, practice)
+            return _file(f"{table.name}-{name}.csv", as_csv(table), kind)
     page = {
         "form": form,
         "period": period,

@@ -58,7 +58,7 @@ def _mending(document: Any, lines: list[InvoiceLine], state: str) -> dict[str, A
     """The forms of what can be done to an issued invoice now."""
     found: dict[str, Any] = {
         "write_offs": document.entries.filter(
-            kind="write_off", reverses__isnull=True, reversed_by__isnull=True
+            kind="write_off", amount__lt=0, reversed_by__isnull=True
         ),
         "disputed": document.disputes.filter(settled_on__isnull=True).first(),
     }
