@@ -169,6 +169,7 @@ def bank_import(request: HttpRequest, pk: UUID) -> HttpResponse:
             for line in waiting[:_MOST_WAITING]
         ],
         "waiting_count": waiting.count(),
+        "shown": _MOST_WAITING,
         "others": Paginator(others, 100).get_page(request.GET.get("page")),
     }
     return render(request, "billing/bank_import.html", page)
