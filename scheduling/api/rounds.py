@@ -1,6 +1,5 @@
-"""Due horses, rounds, bookings and proposed weeks, for programs."""
+"""Due horses, rounds and bookings, for programs."""
 
-from dataclasses import asdict
 from typing import Any
 
 from django.db.models import QuerySet
@@ -16,34 +15,26 @@ from rest_framework.response import Response
 
 from horses.models import Horse
 from practice import access
-from practice.api.base import Resource, asked, idempotency_key
+from practice.api.base import Resource, asked
 from practice.api.schema import PROBLEM
 from practice.models import Area, Barn, User
-from scheduling.models import Booking, Proposal, Round
+from scheduling.models import Booking, Round
 from scheduling.selectors.booking import chosen_wishes
 from scheduling.selectors.due import as_due, due_horses
 from scheduling.selectors.handling import handling_of
-from scheduling.selectors.proposals import viewed
 from scheduling.selectors.rounds import with_stops
 from scheduling.selectors.weights import weights_in_use
-from scheduling.serializers import (
-    AcceptedSerializer,
-    AcceptSerializer,
+from scheduling.serializers.rounds import (
     AttendedSerializer,
     CallOffSerializer,
     DueFilterSerializer,
     DueSerializer,
-    NewProposalSerializer,
     NewRoundSerializer,
-    ProposalSerializer,
-    ProposedWeeksSerializer,
     RoundFilterSerializer,
     RoundSerializer,
     days,
 )
-from scheduling.services import accepting
 from scheduling.services import bookings as booking_service
-from scheduling.services import proposals as proposal_service
 from scheduling.services.rounds import book_round
 
 _DUE_FILTERS = [
@@ -203,90 +194,3 @@ class CallOff(BookingActs):
         said = asked(request, CallOffSerializer)
         booking_service.call_off(booking=self.one(), by=self.member, **said)
         return Response(status=status.HTTP_204_NO_CONTENT)
-
-
-class Proposals(Resource[Proposal]):
-    """Weeks proposed: started here, reckoned by the worker, read when they are ready."""
-
-    permission_classes = [access.api_door(access.STAFF, write=access.BOOKS)]
-    serializer_class = ProposalSerializer
-
-    def get_queryset(self) -> QuerySet[Proposal]:
-        found = Proposal.objects.visible_to(self.viewer).defer("world", "travel")
-        return found.prefetch_related("farriers")
-
-    @extend_schema(summary="List proposals")
-    def list(self, request: Request) -> Response:
-        """The latest first."""
-        return self.paged(self.get_queryset())
-
-    @extend_schema(
-        summary="Propose weeks",
-        request=NewProposalSerializer,
-        responses={202: ProposalSerializer},
-    )
-    def create(self, request: Request) -> Response:
-        """Queued for the worker; read it until ``state`` is ready or failed. Safe to
-        repeat with the same Idempotency-Key."""
-        said = asked(request, NewProposalSerializer)
-        made = proposal_service.start_proposal(
-            key=idempotency_key(request),
-            by=self.member,
-            today=timezone.localdate(),
-            **said,
-        )
-        row = access.get(self.get_queryset(), pk=made.pk)
-        return self.told(row, code=status.HTTP_202_ACCEPTED)
-
-    @extend_schema(
-        summary="Read proposed weeks", responses={200: ProposedWeeksSerializer}
-    )
-    def retrieve(self, request: Request, pk: str) -> Response:
-        """With its rounds, and who is left over and why, once it is ready."""
-        row = self.one()
-        said: dict[str, Any] = {
-            "proposal": row,
-            "rounds": [],
-            "left_over": [],
-            "can_wait": [],
-            "drive_saved_minutes": None,
-            "weights": None,
-        }
-        if row.state == Proposal.State.READY:
-            view = viewed(row)
-            days = [day for week in view.weeks for day in week.days]
-            said |= {
-                "rounds": [one for day in days for one in day.cells if one.timed],
-                "left_over": view.left,
-                "can_wait": view.later,
-                "drive_saved_minutes": view.saved,
-                "weights": asdict(view.world.instance.weights),
-            }
-        return self.told(said, ProposedWeeksSerializer)
-
-
-class AcceptProposal(Resource[Proposal]):
-    """Taking a proposal over into bookings."""
-
-    permission_classes = [access.api_door(access.BOOKS)]
-    serializer_class = AcceptedSerializer
-
-    def get_queryset(self) -> QuerySet[Proposal]:
-        return Proposal.objects.visible_to(self.viewer)
-
-    @extend_schema(
-        summary="Accept proposed weeks",
-        request=AcceptSerializer,
-        responses={200: AcceptedSerializer},
-    )
-    def create(self, request: Request, pk: str) -> Response:
-        """New stops are pencilled, moved ones moved. Again: nothing. Refused (422)
-        where something has changed since it was reckoned."""
-        said = asked(request, AcceptSerializer)
-        done = accepting.accept(
-            proposal=self.one(),
-            by=self.member,
-            today=timezone.localdate(),
-            visits=said.get("visits"),
-        )
-        return self.told(done)

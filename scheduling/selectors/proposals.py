@@ -9,7 +9,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.db.models import QuerySet
 
 from practice.models import User
-from scheduling.models import Booking, Proposal
+from scheduling.models import Booking, Proposal, ProposalStep
 from scheduling.planner.insertion import why_left
 from scheduling.planner.judge import TimedRound, TimedStop, time_shift
 from scheduling.planner.weeks import Plan, Shift
@@ -129,6 +129,11 @@ def listed(viewer: User | AnonymousUser) -> QuerySet[Proposal]:
         .select_related("made_by")
         .prefetch_related("farriers")
     )
+
+
+def last_step(proposal: Proposal) -> ProposalStep | None:
+    """What was done last and can be taken back. One query."""
+    return proposal.steps.filter(undone_at__isnull=True).last()
 
 
 def viewed(proposal: Proposal, *, chosen: str = "", visit: str = "") -> ProposalView:

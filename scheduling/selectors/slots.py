@@ -9,6 +9,7 @@ from practice.models import Practice, User
 from scheduling.models import Booking
 from scheduling.planner.insertion import Insertion, insertion_cost
 from scheduling.planner.judge import time_shift
+from scheduling.planner.one_day import clock
 from scheduling.planner.weeks import Plan
 from scheduling.selectors.travel import known_travel
 from scheduling.selectors.world import gather
@@ -38,6 +39,15 @@ class Fit:
         """As a form names it."""
         return f"{self.day} {self.farrier}"
 
+    @property
+    def words(self) -> str:
+        """As whoever is asked reads it."""
+        day = f"{self.day:%A} {self.day.day} {self.day:%B}"
+        when = f"{day}, about {clock(self.start)}"
+        if self.drive <= 0:
+            return f"{when}: on our way"
+        return f"{when}: {self.drive} min more driving for us"
+
 
 @dataclass(frozen=True, slots=True)
 class Taker:
@@ -51,6 +61,17 @@ class Taker:
     @property
     def horses(self) -> str:
         return ", ".join(horse.name for horse in self.job.horses)
+
+
+def wish_of(fit: Fit) -> dict[str, object]:
+    """What is kept of a day that was wished."""
+    return {
+        "day": fit.day.isoformat(),
+        "farrier": fit.farrier,
+        "minutes": fit.drive,
+        "start": fit.start,
+        "words": fit.words,
+    }
 
 
 def days_that_fit(

@@ -111,15 +111,24 @@ def told_by_phone(
     round_ = locked_round(round_.farrier, round_.day)
     if abs((starts.date() - round_.day).days) > 1:
         raise Refused("Load the page anew: this is no time of that day.")
+    if _was_told(round_, booking, party, starts):
+        return False
     one = next((m for m in moved(round_) if str(m.booking.pk) == booking), None)
     news = news_of(one) if one else []
     row = next((row for row in news if row.party.key == party), None)
     if one is None or row is None:
         raise Refused("They know the time already, or the stop has gone.")
-    is_new = _keep(row, TimeTold.Way.PHONE, by, starts)
+    _keep(row, TimeTold.Way.PHONE, by, starts)
     if all(other.is_told for other in news_of(one)):
         _settle(one)
-    return is_new
+    return True
+
+
+def _was_told(round_: Round, booking: str, party: str, starts: datetime) -> bool:
+    """Whether that start was the last that they were told."""
+    rows = TimeTold.objects.filter(booking__stop__round=round_)
+    told = {(str(one.booking_id), _key(one)): one.starts for one in rows}
+    return told.get((booking, party)) == starts
 
 
 def _mail(news: Iterable[News], practice: Practice, by: User) -> int:
@@ -142,10 +151,8 @@ def _mail(news: Iterable[News], practice: Practice, by: User) -> int:
     return len(sent)
 
 
-def _keep(row: News, way: TimeTold.Way, by: User, starts: datetime) -> bool:
-    """Keeps that they were told; whether that was not the last thing kept of them."""
-    if row.row is not None and row.row.starts == starts:
-        return False
+def _keep(row: News, way: TimeTold.Way, by: User, starts: datetime) -> None:
+    """Keeps that they were told."""
     client, contact = _ids(row.party)
     TimeTold.objects.create(
         booking=row.moved.booking,
@@ -165,7 +172,6 @@ def _keep(row: News, way: TimeTold.Way, by: User, starts: datetime) -> bool:
             "how": way.label,
         },
     )
-    return True
 
 
 def _settle(one: Moved) -> None:
@@ -181,6 +187,11 @@ def _ids(party: Party) -> tuple[int | None, int | None]:
         party.client.pk if party.client else None,
         party.contact.pk if party.contact else None,
     )
+
+
+def _key(row: TimeTold) -> str:
+    """Whom a row speaks of, as ``Party.key`` has it."""
+    return f"c{row.client_id}" if row.client_id else f"u{row.contact_id}"
 
 
 def draft(words: dict[str, Any]) -> str:

@@ -5,6 +5,7 @@ first one stands.
 """
 
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.db import transaction
 
@@ -12,6 +13,7 @@ from practice.errors import Refused
 from practice.geo import Position
 from practice.models import Practice, User
 from practice.services.changes import note_change
+from practice.services.once import made_once
 from scheduling.models import Booking, DrivenRoad, Round, RoundActual, Stop, StopActual
 from scheduling.selectors.plans import ends_of, position_of
 from scheduling.services.bookings import call_off, lock_booking
@@ -109,7 +111,13 @@ def leave(*, booking: Booking, at: datetime, by: User) -> Round:
 
 @transaction.atomic
 def run_late(
-    *, booking: Booking, minutes: int, was: int | None = None, by: User, at: datetime
+    *,
+    booking: Booking,
+    minutes: int,
+    was: int | None = None,
+    key: UUID | None = None,
+    by: User,
+    at: datetime,
 ) -> Round:
     """This stop takes so many minutes more (or is reached so many later, if nobody is
     there yet), and the rest of the day with it. Nobody is told by this alone.
@@ -118,6 +126,7 @@ def run_late(
         minutes: 0: on time again, after all.
         was: how late it ran when whoever asks looked at it; a stop that runs otherwise
             by now is left as it is, so that a tap sent twice counts once.
+        key: of the request, which counts once too.
 
     Raises:
         Refused: less than 5 or more than 240 minutes, it is over, or in no round of
@@ -126,19 +135,31 @@ def run_late(
     if minutes and not 5 <= minutes <= 240:
         raise Refused("Give 5 to 240 minutes.", field="minutes")
     round_, booking = _locked(booking, at)
+    made_once(
+        key=key,
+        model=StopActual,
+        said=("late", booking, minutes, was),
+        make=lambda: _lengthen(round_, booking, minutes, was, by),
+    )
+    return round_
+
+
+def _lengthen(
+    round_: Round, booking: Booking, minutes: int, was: int | None, by: User
+) -> StopActual:
     _remember_starts(round_)
     actual, _ = StopActual.objects.get_or_create(booking=booking)
     if actual.left_at is not None:
         raise Refused(f"{booking.barn.name} is over: choose a stop still to come.")
     if was is not None and actual.late != was:
-        return round_
+        return actual
     field = "late_arriving" if actual.arrived_at is None else "late_leaving"
     late = min(MOST_LATE, actual.late + minutes) if minutes else 0
     setattr(actual, field, late)
     actual.save(update_fields=[field, "changed_at"])
     note_change(by=by, obj=booking, action="running late", after={"minutes": late})
     _retime(round_)
-    return round_
+    return actual
 
 
 @transaction.atomic

@@ -20,9 +20,8 @@ from practice.forms.answers import say
 from practice.models import Practice, User
 from scheduling.forms.asks import AnswerForm, AskForm, CallOffOwnForm, TakeWishForm
 from scheduling.models import Ask, Booking, Proposal
-from scheduling.planner.one_day import clock
 from scheduling.selectors import asks as select
-from scheduling.selectors.slots import Fit, days_that_fit
+from scheduling.selectors.slots import Fit, days_that_fit, wish_of
 from scheduling.services import answers as answering
 from scheduling.services import asks as service
 
@@ -171,7 +170,7 @@ def _answer(request: HttpRequest, row: Ask, *, noted_by: User | None) -> HttpRes
     posted = request.method == "POST"
     form = AnswerForm(
         request.POST if posted else None,
-        days=[(fit.key, _words(fit)) for fit in fits],
+        days=[(fit.key, fit.words) for fit in fits],
         initial={"until": row.booking.day, "note": row.note},
     )
     # The button "Another day" only leads on to the days; the second one sends them.
@@ -189,7 +188,7 @@ def _answer(request: HttpRequest, row: Ask, *, noted_by: User | None) -> HttpRes
     failed = posted and not leads_on
     if leads_on:
         form = AnswerForm(
-            days=[(fit.key, _words(fit)) for fit in fits], initial={"note": row.note}
+            days=[(fit.key, fit.words) for fit in fits], initial={"note": row.note}
         )
     page = {
         "ask": row,
@@ -202,13 +201,6 @@ def _answer(request: HttpRequest, row: Ask, *, noted_by: User | None) -> HttpRes
         "today": today,
     }
     return render(request, "scheduling/asked.html", page, status=422 if failed else 200)
-
-
-def _words(fit: Fit) -> str:
-    when = f"{fit.day:%A} {fit.day.day} {fit.day:%B}, about {clock(fit.start)}"
-    if fit.drive <= 0:
-        return f"{when}: on our way"
-    return f"{when}: {fit.drive} min more driving for us"
 
 
 def _take(
@@ -232,16 +224,7 @@ def _take(
     by_key = {fit.key: fit for fit in fits}
     answering.wish_other_day(
         ask=row,
-        wishes=[
-            {
-                "day": by_key[key].day.isoformat(),
-                "farrier": by_key[key].farrier,
-                "minutes": by_key[key].drive,
-                "start": by_key[key].start,
-                "words": _words(by_key[key]),
-            }
-            for key in said["wish"]
-        ],
+        wishes=[wish_of(by_key[key]) for key in said["wish"]],
         note=said["note"],
         noted_by=noted_by,
     )

@@ -131,7 +131,7 @@ def _page(
         "proposal": row,
         "view": view,
         "map": map_of_weeks(view, Practice.objects.the_one()),
-        "step": row.steps.filter(undone_at__isnull=True).last(),
+        "step": select.last_step(row),
         "refusal": refusal,
         "today": timezone.localdate(),
         "may_act": viewer.keeps_books,

@@ -179,8 +179,9 @@ def test_those_without_mail_are_told_by_phone_once_and_it_is_kept(round_, farrie
         told(starts=at(8) + timedelta(days=9))
     assert told(starts=news.moved.starts)
     assert [one.booking.pk for one in moved(round_)] == [rows[1].booking_id]
+    assert not told(starts=news.moved.starts)  # a second tap
     with pytest.raises(Refused, match="know the time"):
-        told(starts=news.moved.starts)
+        told(starts=news.moved.starts + timedelta(minutes=1))
     row = TimeTold.objects.get(way="phone")
     assert (row.client, row.told_by) == (owners[0], farrier)
     service.run_late(booking=rows[0].booking, minutes=0, by=farrier, at=at(9))
