@@ -4,13 +4,12 @@ A tap may come twice, and later than it was made: the first one stands.
 """
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -31,16 +30,6 @@ from scheduling.serializers.day import (
 )
 from scheduling.serializers.rounds import RoundSerializer
 from scheduling.services import telling, underway
-
-AHEAD = timedelta(minutes=5)
-"""So far may a phone's clock be ahead of ours."""
-
-
-def _tapped(request: Request, serializer: Any = TapSerializer) -> dict[str, Any]:
-    said = asked(request, serializer)
-    if said["at"] > timezone.now() + AHEAD:
-        raise serializers.ValidationError({"at": ["This is still to come."]})
-    return said
 
 
 class _Days(Resource[Round]):
@@ -65,7 +54,7 @@ class RoundTap(_Days):
 
     def tap(self, request: Request) -> Response:
         """Keeps it, and times the rest anew."""
-        at: datetime = _tapped(request)["at"]
+        at: datetime = asked(request, TapSerializer)["at"]
         return self.timed(type(self).act(round_=self.one(), at=at, by=self.member))
 
 
@@ -114,7 +103,7 @@ class There(_Stops):
     )
     def create(self, request: Request, pk: str) -> Response:
         """The farrier is at the barn. Again: the first one stands."""
-        at = _tapped(request)["at"]
+        at = asked(request, TapSerializer)["at"]
         booking = self.booking()
         return self.timed(underway.arrive(booking=booking, at=at, by=self.member))
 
@@ -129,7 +118,7 @@ class Leave(_Stops):
     )
     def create(self, request: Request, pk: str) -> Response:
         """The farrier drives on. Again: the first one stands."""
-        at = _tapped(request)["at"]
+        at = asked(request, TapSerializer)["at"]
         booking = self.booking()
         return self.timed(underway.leave(booking=booking, at=at, by=self.member))
 
@@ -145,7 +134,7 @@ class Late(_Stops):
     def create(self, request: Request, pk: str) -> Response:
         """So many minutes more, and the rest timed anew; nobody is told by this alone.
         Counted once with the same Idempotency-Key, or with ``was``."""
-        said = _tapped(request, LateSerializer)
+        said = asked(request, LateSerializer)
         return self.timed(
             underway.run_late(
                 booking=self.booking(),

@@ -1,15 +1,29 @@
 """What the API takes and gives of the day under way."""
 
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
 from rest_framework import serializers
+
+AHEAD = timedelta(minutes=5)
+"""So far may a phone's clock be ahead of ours."""
+BACK = timedelta(days=2)
+"""The round's own day is checked by the service; older moments are none."""
 
 
 class TapSerializer(serializers.Serializer[Any]):
     """When it was tapped: a phone that was out of reach sends it later."""
 
     at = serializers.DateTimeField(default=timezone.now, help_text="now unless given")
+
+    def validate_at(self, at: datetime) -> datetime:
+        now = timezone.now()
+        if at > now + AHEAD:
+            raise serializers.ValidationError("This is still to come.")
+        if at < now - BACK:
+            raise serializers.ValidationError("This is over: say it on the day.")
+        return at
 
 
 class LateSerializer(TapSerializer):
