@@ -11,8 +11,8 @@ from tests.browser.conftest import (
     PHONE,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
 )
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -26,7 +26,7 @@ def _horse(page: Page, house: House, name: str) -> str:
 
 
 def test_a_limb_is_noted_with_a_thumb(demo_house: House, phone: Page) -> None:
-    sign_in(phone, demo_house, "finn@example.org", PASSWORD)
+    come_in(phone, demo_house, "finn@example.org", PASSWORD)
     horse = _horse(phone, demo_house, "Hindsight")
     phone.goto(f"{horse}limbs/")
     phone.get_by_role("link", name="Note on LH").click()
@@ -49,7 +49,7 @@ def test_a_limb_is_noted_with_a_thumb(demo_house: House, phone: Page) -> None:
 def test_an_answer_is_given_without_leaving_the_page(
     demo_house: House, phone: Page
 ) -> None:
-    sign_in(phone, demo_house, "isla@example.org", PASSWORD)
+    come_in(phone, demo_house, "isla@example.org", PASSWORD)
     horse = _horse(phone, demo_house, "Gaberlunzie")
     row = phone.locator("#consider-opposite_heels")
     row.locator("summary").click()
@@ -67,7 +67,7 @@ def test_an_answer_is_given_without_leaving_the_page(
 
 @pytest.mark.parametrize("path", ["limbs/", "considerations/"])
 def test_its_pages_fit_both_screens(demo_house: House, phone: Page, path: str) -> None:
-    sign_in(phone, demo_house, "isla@example.org", PASSWORD)
+    come_in(phone, demo_house, "isla@example.org", PASSWORD)
     horse = _horse(phone, demo_house, "Gaberlunzie")
     for address in (f"{horse}{path}", f"{demo_house.address}/considerations/"):
         phone.goto(address)

@@ -11,9 +11,12 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import (
     DESK,
+    PHONE,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
+    settled,
     sign_in,
     sign_in_by_link,
 )
@@ -55,6 +58,7 @@ ROLES = {
     "wilma.roxby@example.org": ("/barn-visits/", "/account/"),
     "morag.elsdon@example.org": ("/my/", "/my/invoices/", "/account/"),
 }
+AT_A_DESK = {"isla@example.org", "morag.elsdon@example.org"}
 # The first link of these kinds on a list leads to a page of its own.
 DEEPER = {
     "/horses/": r"/horses/\d+/$",
@@ -85,24 +89,34 @@ def enter(page: Page, house: House, who: str) -> None:
     if who == "morag.elsdon@example.org":
         sign_in_by_link(page, house, who)
     else:
-        sign_in(page, house, who, password(house))
+        come_in(page, house, who, password(house))
 
 
 def look(page: Page, address: str) -> None:
     response = page.goto(address)
     assert response is not None
     assert response.status == 200, f"{response.status} {address}"
-    page.wait_for_load_state("networkidle")
+    settled(page)
     no_sideways_scroll(page)
     can_be_used_by_all(page)
+    assert page.evaluate(_SMALL) == [], address
+
+
+def look_at_a_desk(page: Page) -> None:
+    """The same page on the other screen, not loaded again."""
+    page.set_viewport_size(DESK)
+    no_sideways_scroll(page)
+    can_be_used_by_all(page)
+    page.set_viewport_size(PHONE)
 
 
 @pytest.mark.parametrize("who", ROLES)
-def test_pages_fit_a_phone_and_a_thumb(phone: Page, demo_house: House, who: str):
+def test_pages_fit_a_phone_a_desk_and_a_thumb(phone: Page, demo_house: House, who: str):
     enter(phone, demo_house, who)
     for path in ROLES[who]:
         look(phone, f"{demo_house.address}{path}")
-        assert phone.evaluate(_SMALL) == [], path
+        if who in AT_A_DESK:
+            look_at_a_desk(phone)
         if path in DEEPER:
             links = phone.locator("main a").evaluate_all(
                 "links => links.map((link) => new URL(link.href).pathname)"
@@ -110,19 +124,13 @@ def test_pages_fit_a_phone_and_a_thumb(phone: Page, demo_house: House, who: str)
             deep = next((link for link in links if re.search(DEEPER[path], link)), None)
             assert deep, f"{path} leads to no page of its own"
             look(phone, f"{demo_house.address}{deep}")
-            assert phone.evaluate(_SMALL) == [], deep
-
-
-@pytest.mark.parametrize("who", ["isla@example.org", "morag.elsdon@example.org"])
-def test_pages_fit_a_desk(phone: Page, demo_house: House, who: str):
-    phone.set_viewport_size(DESK)
-    enter(phone, demo_house, who)
-    for path in ROLES[who]:
-        look(phone, f"{demo_house.address}{path}")
+            if who in AT_A_DESK:
+                look_at_a_desk(phone)
 
 
 def test_the_menu_opens_and_closes_under_a_thumb(phone: Page, demo_house: House):
-    sign_in(phone, demo_house, "isla@example.org", password(demo_house))
+    come_in(phone, demo_house, "isla@example.org", password(demo_house))
+    phone.goto(f"{demo_house.address}/today/")
     bar = phone.locator("nav.bar")
     expect(bar.locator("> *")).to_have_count(5)
     more = bar.get_by_text("More")
@@ -137,7 +145,7 @@ def test_the_menu_opens_and_closes_under_a_thumb(phone: Page, demo_house: House)
 
 
 def test_a_page_that_is_not_there_says_what_to_do(phone: Page, demo_house: House):
-    sign_in(phone, demo_house, "isla@example.org", password(demo_house))
+    come_in(phone, demo_house, "isla@example.org", password(demo_house))
     response = phone.goto(f"{demo_house.address}/horses/999999/")
     assert response is not None
     assert response.status == 404

@@ -13,8 +13,9 @@ from tests.browser.conftest import (
     PHONE,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
+    open_cinder,
 )
 from tests.browser.test_every_page import password
 
@@ -57,15 +58,8 @@ def drawn(name: str) -> bytes:
 @pytest.fixture
 def photo(phone: Page, demo_house: House, request) -> Page:
     """The page of a new photo of a left fore, from the side, in an open visit."""
-    sign_in(phone, demo_house, "isla@example.org", password(demo_house))
-    phone.goto(f"{demo_house.address}/barns/")
-    phone.get_by_role("main").get_by_role("link", name=re.compile("^Cauldrigg")).click()
-    barn = re.search(r"/barns/(\d+)/", phone.url)
-    assert barn
-    phone.goto(f"{demo_house.address}/visits/start/{barn[1]}/")
-    phone.get_by_role("checkbox", name="Cinder").check()
-    phone.get_by_role("button", name="Start the visit").click()
-    phone.get_by_role("main").get_by_role("link", name=re.compile("^Cinder")).click()
+    come_in(phone, demo_house, "isla@example.org", password(demo_house))
+    open_cinder(phone, demo_house)
     phone.locator("[data-tab=horse]").click()
     picture = drawn(request.node.name)
     phone.get_by_label("Add photos").set_input_files(

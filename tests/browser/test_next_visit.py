@@ -8,8 +8,8 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import (
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
 )
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -19,7 +19,7 @@ WINDOW = re.compile(r"\d+( \w+)?\s?[–]\s?\d+ \w+.*best")
 
 def test_a_slip_is_mended_and_the_window_follows(phone: Page, demo_house: House):
     page, main = phone, phone.get_by_role("main")
-    sign_in(page, demo_house, "isla@example.org", "anvil and rasp")
+    come_in(page, demo_house, "isla@example.org", "anvil and rasp")
     page.goto(f"{demo_house.address}/horses/?search=Second+Wind")
     expect(main).to_contain_text("check a measurement")
     main.get_by_role("link", name=re.compile("^Second Wind")).first.click()

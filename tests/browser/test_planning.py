@@ -11,8 +11,8 @@ from tests.browser.conftest import (
     PHONE,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
 )
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -27,7 +27,7 @@ def _plans(page: Page, house: House, name: str) -> None:
 def test_a_flag_comes_and_goes_while_the_plan_is_typed(
     demo_house: House, phone: Page
 ) -> None:
-    sign_in(phone, demo_house, "isla@example.org", PASSWORD)
+    come_in(phone, demo_house, "isla@example.org", PASSWORD)
     _plans(phone, demo_house, "Far Furlong")
     no_sideways_scroll(phone)
     can_be_used_by_all(phone)
@@ -66,7 +66,7 @@ def test_a_flag_comes_and_goes_while_the_plan_is_typed(
 def test_a_slider_moves_the_value_and_the_picture(
     demo_house: House, phone: Page
 ) -> None:
-    sign_in(phone, demo_house, "isla@example.org", PASSWORD)
+    come_in(phone, demo_house, "isla@example.org", PASSWORD)
     _plans(phone, demo_house, "Far Furlong")
     phone.get_by_role("region", name="right fore").get_by_role(
         "link", name="Plan this foot"
@@ -87,7 +87,7 @@ def test_a_slider_moves_the_value_and_the_picture(
 def test_without_a_script_a_button_reckons(demo_house: House, browser: Browser) -> None:
     context = browser.new_context(java_script_enabled=False, viewport=PHONE)
     page = context.new_page()
-    sign_in(page, demo_house, "isla@example.org", PASSWORD)
+    come_in(page, demo_house, "isla@example.org", PASSWORD)
     _plans(page, demo_house, "Far Furlong")
     page.get_by_role("region", name="left fore").get_by_role(
         "link", name="Plan this foot"

@@ -10,8 +10,8 @@ from tests.browser.conftest import (
     PHONE,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
 )
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -25,7 +25,7 @@ SHORT = """() => [...document.querySelectorAll(
 
 def open_a_record(page: Page, house: House, barn: int = 0, horse: int = 0) -> str:
     """Starts a visit at one of the demo's barns and opens a horse; its address."""
-    sign_in(page, house, "isla@example.org", PASSWORD)
+    come_in(page, house, "isla@example.org", PASSWORD)
     page.goto(f"{house.address}/visits/")
     page.locator("section .rows a").nth(barn).click()
     for chip in page.locator("input[name=horses]").all():

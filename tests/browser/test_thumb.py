@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import House, no_sideways_scroll, sign_in
+from tests.browser.conftest import House, come_in, no_sideways_scroll, open_cinder
 from tests.browser.test_every_page import password
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -13,18 +13,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 @pytest.fixture
 def record(phone: Page, demo_house: House) -> Page:
-    """The record of a shod horse in a visit of its own, on the left fore."""
-    sign_in(phone, demo_house, "isla@example.org", password(demo_house))
-    phone.goto(f"{demo_house.address}/barns/")
-    phone.get_by_role("main").get_by_role("link", name=re.compile("^Cauldrigg")).click()
-    barn = re.search(r"/barns/(\d+)/", phone.url)
-    assert barn
-    phone.goto(f"{demo_house.address}/visits/start/{barn[1]}/")
-    cinder = phone.get_by_role("checkbox", name="Cinder")
-    cinder.check()
-    phone.get_by_role("button", name="Start the visit").click()
-    phone.get_by_role("main").get_by_role("link", name=re.compile("^Cinder")).click()
-    expect(phone.get_by_role("heading", level=1)).to_have_text("Cinder")
+    """The record of a shod horse in an open visit, on the left fore."""
+    come_in(phone, demo_house, "isla@example.org", password(demo_house))
+    open_cinder(phone, demo_house)
     return phone
 
 
@@ -98,7 +89,7 @@ def test_the_last_record_is_one_tap_away(record: Page):
 
 
 def test_two_taps_make_one_client(phone: Page, demo_house: House):
-    sign_in(phone, demo_house, "una@example.org", password(demo_house))
+    come_in(phone, demo_house, "una@example.org", password(demo_house))
     phone.goto(f"{demo_house.address}/clients/add/")
     phone.get_by_label("Name").first.fill("Twice Tapped")
     phone.get_by_role("button", name="Save").dblclick()

@@ -11,8 +11,8 @@ from tests.browser.conftest import (
     PHONE,
     House,
     can_be_used_by_all,
+    come_in,
     no_sideways_scroll,
-    sign_in,
 )
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -28,7 +28,7 @@ def _horse(page: Page, house: House) -> str:
 def test_charts_and_their_tables_fit_both_screens(
     demo_house: House, phone: Page
 ) -> None:
-    sign_in(phone, demo_house, "isla@example.org", PASSWORD)
+    come_in(phone, demo_house, "isla@example.org", PASSWORD)
     _horse(phone, demo_house)
     phone.get_by_role("link", name="Trends").click()
     phone.get_by_role("link", name="RH", exact=True).click()
@@ -47,7 +47,7 @@ def test_charts_and_their_tables_fit_both_screens(
 
 
 def test_the_figures_follow_the_steppers(demo_house: House, phone: Page) -> None:
-    sign_in(phone, demo_house, "isla@example.org", PASSWORD)
+    come_in(phone, demo_house, "isla@example.org", PASSWORD)
     _horse(phone, demo_house)
     phone.get_by_role("link", name="Record", exact=True).first.click()
     phone.get_by_role("link", name="What would it do?").first.click()
