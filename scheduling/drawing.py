@@ -146,6 +146,7 @@ def draw_map(
     dots: Sequence[Dot] = (),
     regions: Sequence[Region] = (),
     measured: bool = False,
+    holds: Sequence[Position] = (),
     unit: str = "km",
     title: str = "Map of the round",
     width: int = 480,
@@ -158,13 +159,14 @@ def draw_map(
     `regions`: areas' outlines; they may reach out of the picture.
     `measured`: the plane's figures become data-… for a script that turns points of the
     picture into positions.
+    `holds`: what the picture is fitted to, instead of all that is on it.
     `unit`: 'km' or 'mi', for the scale bar.
     """
     places = [*(mark.at for mark in marks), *route, *([home] if home else [])]
     places += [*(dot.at for dot in dots), *(at for line in lines for at in line.points)]
-    if not places:
+    if not (holds or places):
         return ""
-    plane = _Plane(places, width, height)
+    plane = _Plane(holds or places, width, height)
     true = [plane.point(mark.at) for mark in marks]
     pins = _apart(true, [plane.point(home)] if home else [], width, height)
     ground = f'width="{width}" height="{height}" rx="8" fill="#f3efe6"'

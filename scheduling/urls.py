@@ -85,6 +85,7 @@ area_urls: list[URLPattern | URLResolver] = [
     path("", areas.area_years, name="areas"),
     path("propose/", areas.propose_areas, name="propose_areas"),
     path("draw/", areas.draw_area, name="draw_area"),
+    path("pin/", areas.pin_map, name="pin_map"),
     path("at-barn/<int:pk>/", areas.areas_round_piece, name="areas_round"),
     path("at-barn/<int:pk>/<int:area>/", areas.take_in, name="take_in"),
     path("new-client/", areas.newcomer, name="newcomer"),

@@ -216,6 +216,7 @@ WAYS: dict[str, Way] = {
     "scheduling:propose_areas": way(BOOKS, BOOKS),
     "scheduling:draw_area": way(BOOKS, BOOKS),
     "scheduling:areas_round": way(BOOKS, pk="barn"),
+    "scheduling:pin_map": way(BOOKS),
     "scheduling:take_in": way(NOBODY, BOOKS, pk="barn", area="area"),
     "scheduling:newcomer": way(BOOKS),
     "scheduling:set_pace": way(NOBODY, BOOKS),

@@ -13,11 +13,12 @@ from django.views.decorators.http import (
 from practice import access
 from practice.errors import Refused
 from practice.forms.answers import say
+from practice.geo import BadPosition, parse_position
 from practice.models import Area, Barn
 from scheduling.forms.areas import ApartForm, NamesForm, NewcomerForm
 from scheduling.forms.outlines import DrawForm
 from scheduling.selectors import areas as selector
-from scheduling.selectors import outlines
+from scheduling.selectors import outlines, pinning
 from scheduling.selectors.newcomer import newcomer as cost_of_newcomer
 from scheduling.services.areas import Drawn, take_areas, take_into
 from scheduling.services.areas import draw_area as keep_drawn
@@ -181,6 +182,27 @@ def take_in(request: HttpRequest, pk: int, area: int) -> HttpResponse:
     else:
         messages.error(request, f"{barn.name} is in another area already.")
     return redirect("practice:barn", pk=pk)
+
+
+@require_safe
+@access.door(access.BOOKS)
+def pin_map(request: HttpRequest) -> HttpResponse:
+    """For a barn's form: the map on which its position is put. ``at``: about where,
+    ``reach``: how much land in km, ``barn``: the one that is put."""
+    try:
+        at = parse_position(request.GET.get("at", ""))
+    except BadPosition:
+        at = None
+    found = pinning.pin_map(
+        at=at,
+        reach=_small_number(request.GET.get("reach", "")),
+        but=_small_number(request.GET.get("barn", "")),
+    )
+    return render(request, "scheduling/_pin_map.html", {"pin": found})
+
+
+def _small_number(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None
 
 
 @require_safe

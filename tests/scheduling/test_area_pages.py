@@ -1,5 +1,6 @@
 """Areas proposed, named, over a year; what a new client at a place would add."""
 
+import re
 from datetime import date, time, timedelta
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from django.utils import timezone
 
 from horses.models import Visit
 from practice.errors import Refused
-from practice.geo import Position, drive_estimate
+from practice.geo import Position, distance_metres, drive_estimate
 from practice.models import Area, Barn, Change
 from scheduling.models import AreaOutline, Round, Stop, UsualDay
 from scheduling.selectors.areas import years
@@ -285,3 +286,23 @@ def test_the_page_of_a_new_client(client, farrier):
         assert apart.status_code in (200, 422)
     many = client.get(page, {"barn": barn.pk, "horses": "999"})
     assert many.status_code == 422
+
+
+def test_the_map_for_a_pin_is_about_the_place_asked_for(client, farrier):
+    valleys = barns_in_valleys()
+    page = reverse("scheduling:pin_map")
+    # Without a place: about home, as wide as the barns lie; here Kelso, some 20 km off.
+    wide = client.get(page, {"barn": valleys["Hawick"][0].pk}).context["pin"]
+    assert [name for name, _ in wide.landmarks][:1] == ["home"]
+    assert len(wide.landmarks) == 9
+    assert (wide.farther, wide.nearer) == (100, 15)
+    near = client.get(page, {"at": "55.72, -2.75", "reach": "5"}).context["pin"]
+    assert (near.farther, near.nearer) == (15, 2)
+    # The picture's own figures: so many units a degree, 480 wide with 40 at each side.
+    north = float(re.search(r'data-north="([\d.]+)"', near.map)[1])
+    assert distance_metres(Position(55, 0), Position(56, 0)) / north == pytest.approx(
+        10_000 / (420 - 30 - 2 * 40), rel=0.01
+    )
+    for junk in ("x", "9" * 20, "\x00", "-1", "٣"):
+        asked = {"at": junk, "reach": junk, "barn": junk}
+        assert client.get(page, asked).status_code == 200
