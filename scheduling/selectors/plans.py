@@ -131,7 +131,11 @@ def look_ahead(
         end_at=end,
     )
     handling = handling_of(horse for wish in wishes for horse in wish.horses)
-    calls = _calls(wishes, day, handling)
+    limits = barn_limits([wish.barn for wish in wishes], day, day)
+    calls = [
+        _call(wish, day, handling, limits.get(wish.barn.pk, NO_LIMITS))
+        for wish in wishes
+    ]
     places = [place for place in (start, end, *(call.at for call in calls)) if place]
     travel = known_travel(places)
     if keep_order:
@@ -158,6 +162,7 @@ def look_ahead(
         warnings=(
             *_off(farrier, day, hours),
             *_alone(farrier, hours, wishes, handling),
+            *_shut(wishes, day, limits),
             *(_told(one, by_key, plan) for one in plan.broken),
         ),
         frame=frame,
@@ -182,17 +187,6 @@ def ends_of(
     home = home_of(practice)
     start, end = lodgings([farrier], [day]).get((farrier.pk, day), (None, None))
     return start or home, end or home
-
-
-def _calls(
-    wishes: Sequence[Wish], day: date, handling: Mapping[int, Handling]
-) -> list[Call]:
-    """Two queries."""
-    limits = barn_limits([wish.barn for wish in wishes], day, day)
-    return [
-        _call(wish, day, handling, limits.get(wish.barn.pk, NO_LIMITS))
-        for wish in wishes
-    ]
 
 
 def within_limits(
@@ -284,6 +278,23 @@ def _alone(
                 f"{' and '.join(names)} at {wish.barn.name} {need} two people, and "
                 f"nobody rides along with {farrier.name} on this day. Set who does "
                 "under Hours, or take another day.",
+            )
+
+
+def _shut(
+    wishes: Sequence[Wish], day: date, limits: Mapping[int, BarnLimits]
+) -> Iterable[Broken]:
+    """Barns that are closed on a day for which they are agreed: the agreed start stays
+    in the plan, so nothing else would tell."""
+    for wish in wishes:
+        because = limits.get(wish.barn.pk, NO_LIMITS).is_closed(day)
+        if because is not None and _agreed(wish):
+            why = f" ({because})" if because else ""
+            yield Broken(
+                "closed",
+                str(wish.barn.pk),
+                f"{wish.barn.name} is agreed for this day and closed on it{why}. Ask "
+                "for another day, or open it.",
             )
 
 

@@ -134,8 +134,8 @@ def _finish(barn: Barn) -> dict[str, str]:
 def close_barn(
     *, barn: Barn, first: date, last: date, by: User, why: str = ""
 ) -> BarnClosure:
-    """Days on which a barn can't be attended. Bookings on them stay: their rounds say
-    so. Again: the same.
+    """Days on which a barn can't be attended. Bookings on them stay; their rounds say so
+    once they are planned anew. Again: the same.
 
     Raises:
         Refused: the last day lies before the first.

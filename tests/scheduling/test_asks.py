@@ -7,13 +7,14 @@ from django.urls import reverse
 
 from practice.errors import Refused
 from practice.models import Message
-from scheduling.models import Ask, Away, BookedHorse, Booking
+from scheduling.models import Ask, Away, BookedHorse, Booking, Round
 from scheduling.selectors.plans import Wish
 from scheduling.selectors.slots import days_that_fit, who_could_take
 from scheduling.services import answers
 from scheduling.services.asks import ask_about, ask_of, horses_of, parties_of
 from scheduling.services.bookings import call_off, reschedule
-from scheduling.services.rounds import book_round
+from scheduling.services.handling import close_barn
+from scheduling.services.rounds import book_round, reorder_best
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -386,6 +387,10 @@ def test_an_agreed_start_is_kept_when_more_is_booked(farrier, today):
     other.refresh_from_db()
     assert timedelta(0) <= booking.starts_at - starts <= timedelta(minutes=15)
     assert other.starts_at > booking.ends_at
+    close_barn(barn=far, first=day, last=day, why="a show", by=farrier)
+    (broken,) = reorder_best(round_=Round.objects.get(day=day), by=farrier).broken
+    assert (broken["kind"], broken["barn"]) == ("closed", str(far.pk))
+    assert "agreed for this day and closed on it (a show)" in broken["sentence"]
 
 
 def test_an_owner_calls_own_horses_off_an_agreed_booking(client, farrier, today):
