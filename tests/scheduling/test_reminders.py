@@ -113,8 +113,9 @@ def test_a_reminder_is_in_the_client_s_language_and_names_its_way_out(
     assert "jetzt fällig, bis zum 20. März" in message.body
     outbox.drain()
     (sent,) = mail.outbox
-    way = f"https://forge.example.org/reminders/stop/{token_of(client)}/"
-    assert sent.extra_headers["List-Unsubscribe"] == f"<{way}>"
+    way = sent.extra_headers["List-Unsubscribe"].strip("<>")
+    assert way.startswith("https://forge.example.org/reminders/stop/")
+    assert way in sent.body
     assert sent.extra_headers["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
 
 
