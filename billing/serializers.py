@@ -238,4 +238,4 @@ class ListQuery(serializers.Serializer[Any]):
     state = serializers.ChoiceField(
         choices=["draft", "open", "overdue"], required=False
     )
-    client = serializers.IntegerField(min_value=1, required=False)
+    client = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)

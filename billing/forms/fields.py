@@ -2,7 +2,7 @@
 
 import re
 from calendar import month_abbr
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -125,6 +125,26 @@ class SeasonDayField(forms.CharField):
 def season_day(number: int) -> str:
     """A day of the year as people write it: 1 Nov."""
     return f"{number % 100} {month_abbr[number // 100]}"
+
+
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2200, 12, 31)
+"""What a period may span; beyond, a year is mistyped, and calendars end."""
+
+
+class PeriodDayField(forms.DateField):
+    """A day of a period that is asked for."""
+
+    def __init__(self, **more: Any) -> None:
+        widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        super().__init__(widget=widget, **more)
+
+    def clean(self, value: Any) -> Any:
+        day = super().clean(value)
+        if day is not None and not FIRST_DAY <= day <= LAST_DAY:
+            raise forms.ValidationError(
+                f"Between {FIRST_DAY.year} and {LAST_DAY.year}: is the year right?"
+            )
+        return day
 
 
 def day_field(label: str, **more: Any) -> forms.DateField:

@@ -23,7 +23,11 @@ class FilterForm(forms.Form):
 
     state = forms.ChoiceField(choices=STATES, required=False, label="Show")
     client = forms.IntegerField(
-        required=False, min_value=1, widget=forms.HiddenInput(), label="Client"
+        required=False,
+        min_value=1,
+        max_value=2**63 - 1,
+        widget=forms.HiddenInput(),
+        label="Client",
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from billing.forms.fields import AmountField
+from billing.forms.fields import AmountField, PeriodDayField
 from billing.models import Collecting, InvoiceLine, Payment
 from practice.keys import uuid7
 
@@ -117,12 +117,8 @@ class LatePercentForm(forms.Form):
 class PeriodForm(forms.Form):
     """Days, both in."""
 
-    first = forms.DateField(
-        label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
-    last = forms.DateField(
-        label="To", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    first = PeriodDayField(label="From")
+    last = PeriodDayField(label="To")
 
     def clean_last(self) -> date:
         last: date = self.cleaned_data["last"]
@@ -135,7 +131,4 @@ class PeriodForm(forms.Form):
 class DayForm(forms.Form):
     """One day."""
 
-    as_of = forms.DateField(
-        label="At the end of",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+    as_of = PeriodDayField(label="At the end of")

@@ -3,6 +3,7 @@
 from django import forms
 
 from billing import paying
+from billing.forms.fields import PeriodDayField
 from billing.models import PaperSettings
 
 
@@ -48,5 +49,5 @@ class PaperForm(forms.Form):
 class PeriodForm(forms.Form):
     """The days of a statement."""
 
-    first = forms.DateField(required=False)
-    last = forms.DateField(required=False)
+    first = PeriodDayField(required=False)
+    last = PeriodDayField(required=False)

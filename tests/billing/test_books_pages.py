@@ -222,6 +222,44 @@ def send(browser, data, name="bank.ofx"):
     return browser.post(reverse("billing:bank"), {"file": file}, follow=True)
 
 
+@pytest.mark.parametrize(
+    ("name", "asked", "status"),
+    [
+        ("export", "first=0001-01-01&last=0001-01-02", 422),
+        ("export", "first=9999-12-30&last=9999-12-31&as=changes", 422),
+        ("owed", "as_of=9999-12-31", 422),
+        ("statement", "last=0001-01-01", 422),
+        ("invoices", f"client={10**30}", 200),
+    ],
+)
+def test_what_no_calendar_or_key_has_is_said(as_office, client, name, asked, status):
+    args = [client.pk] if name == "statement" else []
+    page = as_office.get(f"{reverse(f'billing:{name}', args=args)}?{asked}")
+    assert page.status_code == status
+
+
+def test_a_long_import_shows_its_first_lines_and_asks_for_clients_once(
+    as_office, client, django_assert_max_num_queries
+):
+    made = BankImport.objects.create(name="long.ofx", sha256="0", format="ofx")
+    BankLine.objects.bulk_create(
+        BankLine(
+            brought_by=made,
+            key=str(n),
+            day=TODAY,
+            amount=1,
+            currency="GBP",
+            payer_name=f"Payer {n}.",
+        )
+        for n in range(31)
+    )
+    with django_assert_max_num_queries(12):
+        page = as_office.get(reverse("billing:bank_import", args=[made.pk]))
+    shown = page.content.decode()
+    assert "The first 30 of 31" in shown
+    assert ("Payer 30." in shown) != ("Payer 0." in shown)
+
+
 def test_a_statement_is_brought_in_looked_at_and_taken_back(as_office, client, at):
     page = send(as_office, STATEMENT)
     assert "1 new movements, 0 posted" in page.text
