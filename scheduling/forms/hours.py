@@ -42,10 +42,7 @@ def _company(farrier: User) -> list[tuple[str, str]]:
     rows = User.objects.filter(
         role__in=[User.Role.APPRENTICE, User.Role.FARRIER], is_active=True
     ).exclude(pk=farrier.pk)
-    return [
-        (str(one.pk), f"{one.name}, {one.get_role_display()}")
-        for one in rows.order_by("role", "name")
-    ]
+    return [(str(one.pk), one.name) for one in rows.order_by("role", "name")]
 
 
 def _chosen(said: str) -> User | None:

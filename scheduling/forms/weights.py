@@ -44,5 +44,8 @@ class WeightsForm(forms.Form):
 
 def shown(weights: Weights = USUAL) -> dict[str, float]:
     """What the form starts with."""
-    first = {one.name: float(getattr(weights, one.name)) for one in WEIGHED}
-    return {**first, "keep_together": int(weights.keep_together)}
+    return {one.name: _short(getattr(weights, one.name)) for one in WEIGHED}
+
+
+def _short(value: float) -> float:
+    return int(value) if value == int(value) else value

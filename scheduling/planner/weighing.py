@@ -61,7 +61,10 @@ class Told:
 
 def minutes_at_the_wheel(cost: float, weights: Weights) -> str:
     """A cost as driving, in words: '38 minutes', '2 h 05'."""
-    whole = round(cost / weights.drive)
+    minutes = cost / weights.drive
+    if minutes < 9.95 and round(minutes, 1) % 1:
+        return f"{minutes:.1f} minutes"
+    whole = round(minutes)
     if whole >= 120:
         return f"{whole // 60} h {whole % 60:02d}"
     return "1 minute" if whole == 1 else f"{whole} minutes"
@@ -195,16 +198,16 @@ WEIGHED: Final = (
     ),
     Weighed(
         "left_over_each",
-        "and for each of its horses",
+        "Each horse of a barn left over",
         _MINUTES,
         0.0,
         500.0,
-        "Added to the barn's own for each horse.",
+        "Added to the barn’s own figure for each of its horses.",
         _left_over_each,
     ),
     Weighed(
         "left_over_late",
-        "or its latest day, times",
+        "A barn left over: times its latest day",
         "",
         1.0,
         5.0,

@@ -134,7 +134,9 @@ def candidates(
     until = max(day, today) + timedelta(days=BEYOND_DAYS)
     rows: dict[Barn, list[DueHorse]] = {}
     weights = weights_in_use()
-    for found in due_list(viewer=viewer, today=today, until=until, at_most=CANDIDATES):
+    for found in due_list(
+        viewer=viewer, today=today, until=until, at_most=CANDIDATES, weights=weights
+    ):
         if found.barn:
             rows[found.barn] = list(found.horses)
     listed = {row.horse.pk for several in rows.values() for row in several}

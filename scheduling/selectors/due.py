@@ -233,12 +233,15 @@ def due_list(
     farrier: User | None = None,
     barn: Barn | None = None,
     at_most: int | None = None,
+    weights: Weights | None = None,
 ) -> list[DueBarn]:
     """The due horses by barn, the dearest to leave for another week first. Five queries.
 
-    ``at_most``: so many horses, the most pressing ones.
+    Args:
+        at_most: so many horses, the most pressing ones.
+        weights: what waiting costs; read unless given.
     """
-    weights = weights_in_use()
+    weights = weights or weights_in_use()
     found = due_horses(
         viewer=viewer,
         today=today,

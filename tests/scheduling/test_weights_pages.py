@@ -35,7 +35,7 @@ def test_examples_follow_what_is_typed(as_farrier, practice):
     url = reverse("scheduling:weight_examples")
     said = as_farrier.get(url, typed(late=4, early="x")).json()
     assert "5 days late weighs as much as 30 minutes" in said["late"]
-    assert "5 days early weighs as much as 2 minutes" in said["early"]
+    assert "5 days early weighs as much as 2.5 minutes" in said["early"]
 
 
 def test_a_proposal_says_what_it_was_weighed_with(as_farrier, farrier, practice):
