@@ -35,8 +35,9 @@ _HEADINGS = {
     "crédit|abono|entrata|bij",
     "money_out": "money out|paid out|debit|debit amount|soll|lastschrift|ausgang|"
     "débit|cargo|uscita|af",
-    "text": "description|details|memo|narrative|verwendungszweck|buchungstext|libellé|"
-    "libelle|concepto|descrizione|omschrijving|remittance information|payment details",
+    "text": "text|purpose|description|details|memo|narrative|verwendungszweck|"
+    "buchungstext|libellé|libelle|concepto|descrizione|omschrijving|"
+    "remittance information|payment details",
     "reference": "transaction id|bank reference|reference number|kundenreferenz|"
     "referenz|référence|referencia|riferimento|transactiereferentie|id",
     "payer_name": "name|payee|payer|counterparty|counterparty name|auftraggeber|"
