@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from practice.errors import Refused
 from practice.models import Message
@@ -22,8 +23,6 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def today():
-    from django.utils import timezone
-
     return timezone.localdate()
 
 
@@ -339,6 +338,31 @@ def test_a_free_place_goes_to_the_nearest_due_horse_by_added_driving(farrier, to
     )
     assert [one.job.barn for one in found] == [near.pk, far.pk]
     assert found[0].drive < found[1].drive
+
+
+def test_a_barn_that_called_the_day_off_is_not_offered_its_place(farrier, today):
+    from practice.models import Practice
+
+    booking = booked(farrier, today)
+    booked(farrier, today)  # the round stands
+    call_off(booking=booking, by=farrier)
+    found = who_could_take(
+        practice=Practice.objects.the_one(),
+        farrier=farrier,
+        day=booking.day,
+        today=today,
+    )
+    assert found == []
+
+
+def test_mails_of_links_that_have_ended_are_blanked(farrier, today):
+    """No token stays readable in the outbox."""
+    (old,) = ask_about(booking=booked(farrier, today), by=farrier)
+    Message.objects.update(state=Message.State.SENT)
+    Ask.objects.update(expires_at=timezone.now() - timedelta(hours=1))
+    (new,) = ask_about(booking=booked(farrier, today, day=3), by=farrier)
+    assert Message.objects.get(key=f"ask-{old.pk}").body == ""
+    assert Message.objects.get(key=f"ask-{new.pk}").body != ""
 
 
 def test_one_tap_books_who_takes_the_place(client, farrier, today):

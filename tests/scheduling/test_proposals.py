@@ -1,11 +1,12 @@
 """Weeks proposed, moved by hand, accepted, and taken back."""
 
 from contextlib import contextmanager
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from multiprocessing import Pipe
 from uuid import uuid4
 
 import pytest
+from django.utils import timezone
 
 from practice import outbox
 from practice.errors import Refused
@@ -352,6 +353,33 @@ def test_an_acceptance_of_which_something_was_agreed_stays(farrier, barns):
     with pytest.raises(Refused, match="agreed by now"):
         undo_accept(step=done.step, by=farrier, today=TODAY)
     assert Booking.objects.open().count() == 3
+
+
+def test_what_no_longer_fits_is_refused_whole(farrier, barns):
+    """The barn's hours are no part of the day's digest: the planned round tells."""
+    proposal = ready(by=farrier, today=TODAY)
+    for weekday in range(1, 8):
+        factories.make_access_hours(
+            barn=barns[2], weekday=weekday, opens=time(5), closes=time(5, 30)
+        )
+    with pytest.raises(Refused, match="would no longer fit"):
+        accept(proposal=proposal, by=farrier, today=TODAY)
+    assert not Booking.objects.exists()
+
+
+def test_weeks_that_are_over_are_not_booked(farrier, barns):
+    proposal = ready(by=farrier, today=TODAY)
+    with pytest.raises(Refused, match="is over. Propose the weeks anew"):
+        accept(proposal=proposal, by=farrier, today=TODAY + timedelta(days=30))
+
+
+def test_old_proposals_go_when_a_new_one_is_asked_for(farrier):
+    old, waits = start(by=farrier, today=TODAY), start(by=farrier, today=TODAY)
+    long_ago = timezone.now() - timedelta(days=61)
+    Proposal.objects.update(created_at=long_ago)
+    Proposal.objects.filter(pk=old.pk).update(state=Proposal.State.FAILED)
+    new = start(by=farrier, today=TODAY)
+    assert set(Proposal.objects.all()) == {waits, new}
 
 
 def test_an_acceptance_of_which_a_booking_was_moved_on_stays(farrier, barns):
