@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
+from practice.languages import NAMES, known
 from practice.models.base import Timed
 
 
@@ -57,6 +58,11 @@ class Client(Timed):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def language_name(self) -> str:
+        """The client's own language, in its own word; empty: the practice's."""
+        return NAMES[known(self.language)] if self.language else ""
 
 
 class UserManager(BaseUserManager["User"]):

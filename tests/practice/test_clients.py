@@ -211,6 +211,19 @@ def test_a_client_is_changed_by_the_form(as_office):
     assert (client.name, client.payment_days) == ("Morag T", None)
 
 
+def test_a_client_is_written_to_in_the_own_language_else_the_practice_s(
+    as_office, practice
+):
+    client = factories.make_client()
+    assert practice.language_to(client) == "en"
+    as_office.post(f"/clients/{client.pk}/edit/", _form(language="de"))
+    client.refresh_from_db()
+    assert practice.language_to(client) == "de"
+    assert "Deutsch" in as_office.get(f"/clients/{client.pk}/").text
+    practice.language = "fr-CH"
+    assert practice.language_to(None) == "fr"
+
+
 def test_a_client_is_given_a_way_in(as_office, mailoutbox):
     client = factories.make_client(name="Morag", email="morag@example.org")
     as_office.post(f"/clients/{client.pk}/invite/")
