@@ -154,12 +154,14 @@ def _drawing_page(
 
 
 def _came_of(drawn: Drawn) -> str:
-    parts = [f"{drawn.joined} came in"]
-    if drawn.left:
-        parts.append(f"{drawn.left} went out")
-    if drawn.elsewhere:
-        parts.append(f"{drawn.elsewhere} stayed in another area")
-    return f"{drawn.area.name} is kept. Barns: {', '.join(parts)}."
+    counts = {
+        "came in": drawn.joined,
+        "went out": drawn.left,
+        "stayed in another area": drawn.elsewhere,
+    }
+    said = [f"{count} {word}" for word, count in counts.items() if count]
+    barns = f" Barns: {', '.join(said)}." if said else ""
+    return f"{drawn.area.name} is kept.{barns}"
 
 
 @require_safe

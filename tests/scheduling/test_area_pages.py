@@ -79,7 +79,9 @@ def test_one_name_twice_makes_one_area_of_both(client, farrier):
 HOLDS_LAUDER = "55.65,-2.9 55.8,-2.9 55.8,-2.6 55.65,-2.6"
 
 
-def test_an_area_is_drawn_and_kept_with_its_outline(client, farrier):
+def test_an_area_is_drawn_and_kept_with_its_outline(
+    client, farrier, django_assert_max_num_queries
+):
     valleys = barns_in_valleys()
     page = reverse("scheduling:draw_area")
     keys = [barn.pk for barn in valleys["Lauder"]]
@@ -92,7 +94,8 @@ def test_an_area_is_drawn_and_kept_with_its_outline(client, farrier):
     assert AreaOutline.objects.get(area=area).corners[0] == [55.65, -2.9]
     assert Change.objects.filter(action="drawn").count() == 1
     newer = factories.make_barn(latitude=Decimal("55.7"), longitude=Decimal("-2.7"))
-    shown = client.get(page, {"area": area.pk})
+    with django_assert_max_num_queries(13):
+        shown = client.get(page, {"area": area.pk})
     assert shown.context["form"].initial["barns"] == {*keys, newer.pk}
     assert waiting() == [(newer, area)]
     # The barn's own page proposes it, and puts it in.
