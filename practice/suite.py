@@ -13,7 +13,9 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import IO
 from urllib.parse import quote, urlsplit
 
 from practice import bootstrap
@@ -23,7 +25,7 @@ DATABASE = "CLENCHLINE_TEST_DATABASE_URL"
 REDIS = "CLENCHLINE_TEST_REDIS_URL"
 BROWSER = "CLENCHLINE_TEST_CHROMIUM"
 _USUAL_REDIS = "redis://127.0.0.1:6379/15"
-_HERE = str(ROOT / "tests")
+HERE = ROOT / "tests"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,17 +58,27 @@ def test(arguments: Sequence[str]) -> int:
 def _whole(
     environment: dict[str, str], found: dict[str, str], absent: Sequence[str]
 ) -> int:
-    told: list[str] = []
-    failed = 0
-    for step in _steps(found):
-        say(f"\n== {step.name}")
-        began = time.monotonic()
-        code = _run(step, environment)
-        failed += code != 0
-        state = "passed" if code == 0 else f"FAILED ({code})"
-        told.append(f"{step.name}: {state} in {time.monotonic() - began:.0f} s")
+    """Two steps at a time, each process on its own core; what a step says is shown in
+    one piece when it has ended."""
+    with ThreadPoolExecutor(max_workers=2) as lanes:
+        ended = list(lanes.map(lambda step: _step(step, environment), _steps(found)))
+    told = [line for _, line in ended]
     sys.stdout.write("\n" + "\n".join([*told, *absent]) + "\n")
-    return 1 if failed else 0
+    return 1 if any(code for code, _ in ended) else 0
+
+
+def _step(step: Step, environment: dict[str, str]) -> tuple[int, str]:
+    """Its exit code, and the line that is told of it in the end."""
+    say(f"{step.name}: begun")
+    began = time.monotonic()
+    with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as heard:
+        code = _run(step, environment, heard)
+        heard.seek(0)
+        state = "passed" if code == 0 else f"FAILED ({code})"
+        line = f"{step.name}: {state} in {time.monotonic() - began:.0f} s"
+        sys.stdout.write(f"\n== {line}\n{heard.read()}")
+        sys.stdout.flush()
+    return code, line
 
 
 def _pytest() -> tuple[str, ...]:
@@ -74,26 +86,37 @@ def _pytest() -> tuple[str, ...]:
 
 
 def _steps(found: dict[str, str]) -> Iterator[Step]:
+    """In the order in which they are taken up: the longest early, so that both lanes
+    end together. Each is one process: two that share a step would collect it twice.
+    """
     python = (sys.executable, "-m")
     yield Step("ruff check", (*python, "ruff", "check", "."))
     yield Step("ruff format", (*python, "ruff", "format", "--check", "."))
-    yield Step("mypy", (*python, "mypy"))
-    two = (*_pytest(), "-q", "-n", "2", "--dist", "worksteal", _HERE, "-m")
-    yield Step("tests on SQLite", (*two, "not browser"))
+    tests = (*_pytest(), "-q", "-n", "0")
+    browser, horses = str(HERE / "browser"), str(HERE / "horses")
+    rest = (f"--ignore={browser}", f"--ignore={horses}", str(HERE))
+    yield Step("tests on SQLite", (*tests, *rest))
     if found[BROWSER]:
-        # One process: two browsers on two cores are slower than one. In one order:
-        # they share a house, and what one records there the next one finds.
-        one = ("-q", "-n", "0", "-p", "no:randomly", "-m", "browser", _HERE)
-        yield Step("tests in the browser", (*_pytest(), *one))
+        # In one order: they share a house, and what one records there the next finds.
+        yield Step("tests in the browser", (*tests, "-p", "no:randomly", browser))
     if found[DATABASE]:
         variables = ((DATABASE, found[DATABASE]),)
-        again = (*two, "not browser and not once")
+        again = (*tests, f"--ignore={browser}", "-m", "not once", str(HERE))
         yield Step("tests on PostgreSQL", again, variables)
+    yield Step("tests of horses on SQLite", (*tests, horses))
+    yield Step("mypy", (*python, "mypy"))
 
 
-def _run(step: Step, environment: dict[str, str]) -> int:
-    variables = {**environment, **dict(step.variables)}
-    return subprocess.run(step.command, cwd=ROOT, env=variables, check=False).returncode
+def _run(step: Step, environment: dict[str, str], heard: IO[str] | None = None) -> int:
+    """The step's exit code; all that it says goes to ``heard``, or to the terminal."""
+    return subprocess.run(
+        step.command,
+        cwd=ROOT,
+        env={**environment, **dict(step.variables)},
+        stdout=heard,
+        stderr=None if heard is None else subprocess.STDOUT,
+        check=False,
+    ).returncode
 
 
 def _in_ci() -> bool:

@@ -54,7 +54,7 @@ def migrated_once() -> Iterator[None]:
     """Around the making of the test database: it starts as a copy where there is one,
     and is kept as the next one's source where there is none yet."""
     FOLDER.mkdir(mode=0o700, exist_ok=True)
-    with (FOLDER / "lock").open("w") as lock:
+    with (FOLDER / f"{connection.vendor}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         made = _on_sqlite if connection.vendor == "sqlite" else _on_postgres
         with made(digest()):

@@ -25,13 +25,10 @@ def archive(installation: Installation, tmp_path: Path) -> Path:
     return file
 
 
-def test_a_backup_is_for_its_owner_alone(archive: Path) -> None:
-    assert stat.S_IMODE(archive.stat().st_mode) == 0o600
-
-
-def test_a_restored_backup_holds_rows_photos_and_key(
+def test_a_backup_is_for_its_owner_alone_and_brings_back_rows_photos_and_key(
     archive: Path, installation: Installation, tmp_path: Path
 ) -> None:
+    assert stat.S_IMODE(archive.stat().st_mode) == 0o600
     data = tmp_path / "restored"
     with tarfile.open(archive) as tar:
         if hasattr(tarfile, "data_filter"):  # came with Python 3.11.4

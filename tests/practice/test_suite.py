@@ -25,7 +25,7 @@ def ran(monkeypatch):
     """The steps that would have run, each passing, and no look around."""
     steps = []
 
-    def run(step, environment):
+    def run(step, environment, heard=None):
         steps.append((step, environment))
         return 0
 
@@ -49,20 +49,44 @@ def test_the_whole_is_lint_types_and_tests_on_both_databases_and_in_a_browser(
 ):
     _around(monkeypatch, ALL)
     assert suite.test([]) == 0
-    assert _names(ran) == [
+    assert sorted(_names(ran)) == [
+        "mypy",
         "ruff check",
         "ruff format",
-        "mypy",
-        "tests on SQLite",
         "tests in the browser",
+        "tests of horses on SQLite",
         "tests on PostgreSQL",
+        "tests on SQLite",
     ]
+
+
+def test_every_test_is_of_one_step_and_that_of_the_browser_of_its_own(ran, monkeypatch):
+    """What one step leaves out another takes up, whole folders each."""
+    _around(monkeypatch, NONE | {suite.BROWSER: ALL[suite.BROWSER]})
+    suite.test([])
+    commands = [step.command for step, _ in ran if "pytest" in step.command]
+    left = {
+        word.partition("=")[2]
+        for command in commands
+        for word in command
+        if word.startswith("--ignore=")
+    }
+    assert left == {str(suite.HERE / "browser"), str(suite.HERE / "horses")}
+    assert sorted(command[-1] for command in commands) == sorted(
+        {str(suite.HERE), *left}
+    )
+    marked = {
+        file.parent
+        for file in suite.HERE.rglob("test_*.py")
+        if "mark.browser" in file.read_text(encoding="utf-8")
+    }
+    assert marked - {suite.HERE / "practice"} == {suite.HERE / "browser"}
 
 
 def test_what_is_absent_is_left_out_and_said(ran, monkeypatch, capsys):
     _around(monkeypatch, NONE)
     assert suite.test([]) == 0
-    assert _names(ran)[-1] == "tests on SQLite"
+    assert not {"tests in the browser", "tests on PostgreSQL"} & set(_names(ran))
     said = capsys.readouterr().out
     for key in NONE:
         assert f"no {key}" in said
@@ -82,10 +106,25 @@ def test_one_failing_step_fails_the_whole_and_the_others_still_run(ran, monkeypa
     _around(monkeypatch, ALL)
     passing = suite._run
     monkeypatch.setattr(
-        suite, "_run", lambda step, env: passing(step, env) or int(step.name == "mypy")
+        suite,
+        "_run",
+        lambda step, *more: passing(step, *more) or int(step.name == "ruff check"),
     )
     assert suite.test([]) == 1
-    assert len(ran) == 6
+    assert len(ran) == 7
+
+
+def test_what_a_step_says_is_shown_in_one_piece(capsys):
+    """On both its outputs, under its name."""
+    talk = (
+        "import sys; print('out', flush=True); print('err', file=sys.stderr); exit(3)"
+    )
+    code, line = suite._step(
+        suite.Step("a step", (sys.executable, "-c", talk)), dict(os.environ)
+    )
+    assert code == 3
+    assert line.startswith("a step: FAILED (3) in ")
+    assert f"== {line}\nout\nerr\n" in capsys.readouterr().out
 
 
 def test_only_the_step_on_postgresql_is_given_its_url(ran, monkeypatch):
