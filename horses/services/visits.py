@@ -8,9 +8,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from horses.models import Horse, Visit, VisitRecord, Work
-from horses.services.horses import refresh_due_windows
+from horses.services.horses import practice_day, refresh_due_windows
 from practice.errors import Refused
-from practice.models import Barn, Practice, User
+from practice.models import Barn, User
 from practice.services.changes import note_change
 
 MISSED = frozenset({Visit.Kind.NO_SHOW, Visit.Kind.LATE_CALL_OFF})
@@ -220,7 +220,7 @@ def close_visit(*, visit: Visit, by: User | None) -> Visit:
     if not horses:
         raise Refused("No horse is on this visit: add one before closing it.")
     _close(held, by)
-    refresh_due_windows(horses=horses, today=_today())
+    refresh_due_windows(horses=horses, today=practice_day())
     return held
 
 
@@ -230,10 +230,6 @@ def _close(visit: Visit, by: User | None) -> None:
     visit.closed_by = by
     visit.save(update_fields=["state", "closed_at", "closed_by", "changed_at"])
     note_change(by=by, obj=visit, action="close")
-
-
-def _today() -> date:
-    return timezone.localdate(timezone=Practice.objects.the_one().zone)
 
 
 @transaction.atomic
