@@ -96,7 +96,8 @@ class AnswerAsk(Resource[Ask]):
     )
     def create(self, request: Request, pk: str) -> Response:
         """Again: the same. ``wishes`` are days of the ask's list."""
-        said, ask = asked(request, AnswerSerializer), self.one()
+        ask = self.one()  # first: to others it is not there, whatever they send
+        said = asked(request, AnswerSerializer)
         by = self.member if self.member.is_of_practice else None
         self.take(ask, said, by)
         return self.told(self.one())
@@ -141,7 +142,7 @@ class TakeWish(AnswerAsk):
     )
     def create(self, request: Request, pk: str) -> Response:
         """The booking moves there; whoever else was asked is asked anew."""
-        said, ask = asked(request, WishSerializer), self.one()
+        ask, said = self.one(), asked(request, WishSerializer)
         answering.take_wish(
             ask=ask,
             day=said["day"],

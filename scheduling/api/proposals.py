@@ -137,14 +137,15 @@ class ProposalCosts(ProposalActs):
         responses={200: ChoiceSerializer(many=True)},
     )
     def list(self, request: Request, pk: str) -> Response:
-        """The cheapest first, days that refuse it last."""
+        """The cheapest first, days that refuse it last; none of a stop that is not
+        there."""
         row = self.one()
         if row.state != Proposal.State.READY:
             raise Http404
         try:
             rows = choices(row, request.query_params.get("visit", ""))
-        except KeyError as error:
-            raise Http404 from error
+        except KeyError:
+            rows = []
         told: Any = ChoiceSerializer
         return Response(told(rows, many=True).data)
 

@@ -7,13 +7,7 @@ from uuid import UUID
 from django import forms
 
 from scheduling.forms.rounds import date_field
-
-ANSWERS = (
-    ("agree", "The day suits"),
-    ("other_day", "Another day"),
-    ("away", "Away"),
-    ("call_off", "Call it off"),
-)
+from scheduling.models.asks import ANSWERS
 
 
 class AnswerForm(forms.Form):

@@ -8,6 +8,14 @@ from horses.models import Horse
 from practice.models import Client, Timed, User
 from scheduling.models.bookings import Booking
 
+ANSWERS = (
+    ("agree", "The day suits"),
+    ("other_day", "Another day"),
+    ("away", "Away"),
+    ("call_off", "Call it off"),
+)
+"""What an ask may be answered with."""
+
 
 class AskQuerySet(models.QuerySet["Ask"]):
     def visible_to(self, viewer: User | AnonymousUser) -> "AskQuerySet":

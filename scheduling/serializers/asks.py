@@ -4,8 +4,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from scheduling.forms.asks import ANSWERS
 from scheduling.models import Ask
+from scheduling.models.asks import ANSWERS
 from scheduling.planner.one_day import clock
 
 
