@@ -148,7 +148,9 @@ def _broken(course: Course, legs: Sequence[Leg], running: Running) -> Iterable[B
 
 def _span(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
-    return f"{hours} h {rest:02d}" if hours else f"{rest} minutes"
+    if not hours:
+        return f"{rest} minutes"
+    return f"{hours} h {rest:02d}" if rest else f"{hours} h"
 
 
 # --- slack of each stop -----------------------------------------------------------------
