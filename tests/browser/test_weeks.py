@@ -70,10 +70,10 @@ def drag_a_stop_and_take_it_back(page: Page) -> None:
     stop = page.locator(".propose-stop[data-carry]").first
     visit = stop.get_attribute("data-stop")
     stop.hover()
-    page.mouse.down()
-    box = page.locator(".propose-week").last.bounding_box()
+    box = stop.bounding_box()
     assert box
-    page.mouse.move(box["x"] + 40, box["y"] + 20, steps=4)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 40, box["y"] + 40, steps=4)
     best = page.locator(".takes:not(.takes-not)").last
     expect(best).to_be_visible()
     expect(best.locator("[data-cost]")).to_contain_text("min drive")

@@ -94,6 +94,7 @@ export function carrying(root, { thing, place, begin, over, drop, end }) {
   });
   root.addEventListener("pointermove", (event) => {
     if (event.pointerId !== now?.id) return;
+    if (!event.buttons) return finish(false); // let go outside the window
     const far = Math.hypot(event.clientX - now.x, event.clientY - now.y);
     if (!now.held && !now.isMouse && far > SWIPE_PX) return finish(false);
     if (!now.held && far <= MOUSE_PX) return;
