@@ -37,7 +37,7 @@ def pin_map(
     """
     practice = Practice.objects.the_one()
     home = home_of(practice)
-    rows = Barn.objects.active().exclude(pk=but).order_by("name", "pk")
+    rows = Barn.objects.active().exclude(pk=but or 0).order_by("name", "pk")
     placed = [(barn, place) for barn in rows if (place := position_of(barn))]
     landmarks = [("home", home)] if home else []
     landmarks += [(barn.name, place) for barn, place in placed]
