@@ -108,6 +108,7 @@ def test_season_price_also_over_the_turn_of_the_year():
     found = [choose(item(others=(winter,)), client=1, barn=1, day=d) for d in days]
     assert found == [95, 105, 105, 95]
     assert in_season(date(2026, 6, 1), (601, 831))
+    assert in_season(date(2026, 8, 31), (601, 831))
     assert not in_season(date(2026, 9, 1), (601, 831))
 
 
@@ -243,6 +244,7 @@ def test_zone_beyond_the_last_band_is_asked_for(metres):
 EVENING = OffHour("Evening", between=(time(18), time(7)), percent=D(50))
 ON_SUNDAY = OffHour("Sunday", weekday=7, percent=D(25))
 NEW_YEAR = OffHour("New Year's Day", day=date(2027, 1, 1), amount=D(60))
+LUNCH = OffHour("Lunch", between=(time(12), time(13)), amount=D(5))
 
 
 @pytest.mark.parametrize(
@@ -252,6 +254,9 @@ NEW_YEAR = OffHour("New Year's Day", day=date(2027, 1, 1), amount=D(60))
         (MONDAY, time(18), [D("47.50")]),
         (MONDAY, time(6, 59), [D("47.50")]),
         (MONDAY, time(7), []),
+        (MONDAY, time(12), [D(5)]),
+        (MONDAY, time(12, 59), [D(5)]),
+        (MONDAY, time(13), []),
         (MONDAY, None, []),
         (SUNDAY, None, [D("23.75")]),
         (SUNDAY, time(20), [D("47.50")]),  # the dearer of two, never both
@@ -259,7 +264,7 @@ NEW_YEAR = OffHour("New Year's Day", day=date(2027, 1, 1), amount=D(60))
     ],
 )
 def test_off_hours_by_weekday_day_and_time(day, start, charged):
-    asked = rules(off_hours=(ON_SUNDAY, EVENING, NEW_YEAR))
+    asked = rules(off_hours=(ON_SUNDAY, EVENING, NEW_YEAR, LUNCH))
     found = told((facts(day=day, start=start), asked))
     assert [amount for rule, amount in found if rule == "off_hours"] == charged
 
