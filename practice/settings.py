@@ -348,5 +348,7 @@ LOGGING: dict[str, Any] = {
     "loggers": {
         "weasyprint": {"level": "ERROR"},
         "fontTools": {"level": "ERROR"},
+        # It writes out the line of the bank that it can't read: whose, and what for.
+        "mt940": {"level": "CRITICAL"},
     },
 }

@@ -78,6 +78,13 @@ def test_an_entity_is_never_opened(tmp_path):
         camt.read(data.encode())
 
 
+def test_a_line_that_cannot_be_read_is_not_in_the_log(caplog):
+    """It says who paid, and for what; the library would write it out."""
+    with pytest.raises(BadStatement):
+        mt940.read(b":20:X\n:25:Y\n:61:Ada Reiter, for Rollo\n")
+    assert "Reiter" not in caplog.text
+
+
 @pytest.mark.parametrize("data", [b"", b"nothing"])
 def test_junk_is_no_mt940(data):
     with pytest.raises(BadStatement, match=r"\.$"):

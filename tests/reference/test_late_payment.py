@@ -53,6 +53,8 @@ def test_a_new_half_year_has_its_own_rate_in_the_eu_and_not_in_the_uk():
     assert [(part.days, part.percent) for part in eu] == [(10, 10), (10, 12)]
     uk = stretches("UK", due, as_of, rates)
     assert [(part.days, part.percent) for part in uk] == [(20, 10)]
+    (from_july,) = stretches("UK", date(2026, 6, 30), as_of, rates)
+    assert (from_july.days, from_july.percent) == (10, 12)
 
 
 @pytest.mark.parametrize("law", ["EU", "UK"])
