@@ -219,6 +219,12 @@ def matcher():
             "194.00",
             ("number", 1, False),
         ),
+        # of several clients: never posted, however little it is
+        (
+            {"text": "INV-1, INV-3", "payer_name": "Elspeth Rae"},
+            "100.00",
+            ("number", 1, False),
+        ),
         # an amount and a known payer are proposed, never posted
         ({"payer_name": "Elspeth Rae"}, "50.00", ("amount", 1, False)),
         ({"payer_account": "gb29nwbk60161331926819"}, "80.00", ("amount", 2, False)),
