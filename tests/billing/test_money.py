@@ -1,6 +1,7 @@
 """Amounts: reading, writing, rounding half up and away from zero."""
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -88,3 +89,11 @@ def test_minor_units_and_text_come_back_as_they_went(units, currency):
     amount = money.major(units, decimals)
     assert money.minor(amount, decimals) == units
     assert money.read(money.written(amount, currency), currency) == amount
+
+
+@pytest.mark.parametrize(
+    ("exact", "expected"),
+    [("1/200", "0.01"), ("-1/200", "-0.01"), ("149/30000", "0.00"), ("1/3", "0.33")],
+)
+def test_a_quotient_is_rounded_half_up_away_from_zero(exact, expected):
+    assert str(money.ratio(Fraction(exact), 2)) == expected
