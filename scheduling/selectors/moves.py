@@ -19,8 +19,8 @@ _WITH_KEY = re.compile(r"\bwith (\d+)\b")
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A day that could take a visit. ``drive``: minutes added to the round; ``cost``
-    against where the visit stands now; ``refusal``: the rule that speaks against it."""
+    """A day that could take a visit. ``drive``: minutes added to the round; ``off``: see
+    ``Job.off``; ``cost`` against where the visit stands now; ``refusal``: the rule that speaks against it."""
 
     key: str
     day: date
@@ -59,7 +59,7 @@ def choices(proposal: Proposal, visit: str) -> list[Choice]:
     instance = world.instance
     plan = plan_from_json(proposal.plan or [])
     here = plan.shift_of(visit)
-    target = instance.visit_by_id[visit].target
+    job = world.jobs[visit]
     found = insertion_cost(instance, plan, visit)
     driven_out = set(plan.without(visit).orders)
     left = left_over_cost(instance, instance.visit_by_id[visit])
@@ -78,7 +78,7 @@ def choices(proposal: Proposal, visit: str) -> list[Choice]:
                 name=world.farriers[one.farrier],
                 position=one.position,
                 drive=round((one.cost - flat) / (instance.weights.drive or 1.0)),
-                off=(one.day - target).days,
+                off=job.off(one.day),
                 cost=round(one.cost - now),
                 refusal=in_words(world, one.broken[0].sentence) if one.broken else "",
                 is_here=place == here,

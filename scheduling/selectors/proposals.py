@@ -20,8 +20,8 @@ from scheduling.weeks.world import Job, World, plan_from_json
 
 @dataclass(frozen=True, slots=True)
 class StopView:
-    """A stop of the calendar. ``off`` days from its target, after it above 0; ``kind``
-    as in ``Change``; ``status`` of its booking as it is now, empty without one."""
+    """A stop of the calendar. ``off``: see ``Job.off``; ``kind`` as in
+    ``Change``; ``status`` of its booking as it is now, empty without one."""
 
     id: str
     name: str
@@ -229,15 +229,13 @@ def _stop(
 ) -> StopView:
     booking = proposal.accepted.get(job.id) or job.booking
     row = status.get(booking) if booking else None
-    targets = [horse.target for horse in job.horses]
-    off = max(((day - target).days for target in targets), default=0)
     return StopView(
         id=job.id,
         name=job.name,
         horses=tuple(horse.name for horse in job.horses),
         timed=timed,
         kind=change.kind,
-        off=off,
+        off=job.off(day),
         status=row.status if row else "",
         booking=booking if row else None,
         is_done=job.id in proposal.accepted,

@@ -54,6 +54,11 @@ class Job:
         """Agreed: it stays on its day, at its time."""
         return self.status == "agreed"
 
+    def off(self, day: date) -> int:
+        """By how many days the latest of its horses would be late; below 0: how many
+        the least early would be early."""
+        return max(((day - horse.target).days for horse in self.horses), default=0)
+
 
 @dataclass(frozen=True, slots=True)
 class Outside:

@@ -15,6 +15,7 @@ from scheduling.weeks.jobs import (
     date_cost,
     longest_visit,
 )
+from scheduling.weeks.world import Job, JobHorse
 
 
 def animal(key, earliest, target, latest, minutes=45, **over):
@@ -117,3 +118,17 @@ def test_no_cut_of_the_row_is_cheaper(rows):
     ]
     best = min(total(groups) for groups in all_cuts)
     assert total([list(p.horses) for p in pieces]) == pytest.approx(best)
+
+
+def test_a_visit_is_as_late_as_the_latest_of_its_horses():
+    days = [date(2026, 3, day) for day in (2, 4, 10, 20)]
+    long_due, fresh = (
+        JobHorse(key, name, earliest, target, days[3])
+        for key, name, earliest, target in (
+            (1, "Rollo", days[0], days[1]),
+            (2, "Wren", days[1], days[2]),
+        )
+    )
+    job = Job("b1", 1, "Low Barn", (fresh, long_due))
+    assert job.off(date(2026, 3, 6)) == 2  # Rollo's, though Wren is early
+    assert job.off(date(2026, 3, 1)) == -3
