@@ -2,6 +2,7 @@
 
 import gc
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -9,33 +10,51 @@ from typing import Any
 import hypothesis
 import pytest
 from django.apps import apps
-from django.db import connection
+from django.conf import settings as django_settings
+from django.db import connection, transaction
 from django.test import Client as Browser
+from django.test import override_settings
 from django.test.utils import (
     CaptureQueriesContext,
     setup_databases,
     teardown_databases,
 )
 
-from tests import factories
+from tests import doors, factories
 from tests.database import migrated_once
 
 # How long an example takes says more of the machine than of the code.
-hypothesis.settings.register_profile("house", deadline=None)
-hypothesis.settings.load_profile("house")
+hypothesis.settings.register_profile("house", deadline=None, max_examples=40)
+hypothesis.settings.register_profile("deep", deadline=None)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--deep",
         action="store_true",
-        help="all junk in all fields, where a share of it is tried otherwise",
+        help="all junk in all fields, where a share of it is tried otherwise, and a "
+        "hundred invented examples instead of forty",
     )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Before the tests are read: they take the profile as they find it."""
+    hypothesis.settings.load_profile("deep" if config.getoption("deep") else "house")
 
 
 @pytest.fixture(scope="session")
 def deep(request: pytest.FixtureRequest) -> bool:
     return bool(request.config.getoption("--deep"))
+
+
+@dataclass(frozen=True)
+class Furnished:
+    """People by role, values in addresses, sessions by role, and where files are."""
+
+    cast: dict[str, Any]
+    values: dict[str, Any]
+    sessions: dict[str, str]
+    roots: dict[str, Path]
 
 
 SHELLS = ("_pages", "_portal", "_api")
@@ -211,6 +230,39 @@ def as_barn_contact(barn_contact: Any) -> Browser:
 @pytest.fixture
 def as_stranger(db: None) -> Browser:
     return Browser()
+
+
+@pytest.fixture(scope="module")
+def furnished(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: Any
+) -> Iterator[Furnished]:
+    """The house of ``tests/doors.py`` with someone of each role, made once a module."""
+    folder = tmp_path_factory.mktemp("furnished")
+    roots = {"MEDIA_ROOT": folder / "media", "DOCUMENTS_ROOT": folder / "documents"}
+    with (
+        override_settings(OUTBOX_BELL="", **roots),
+        django_db_blocker.unblock(),
+        transaction.atomic(),
+    ):
+        cast = doors.cast()
+        values = doors.house(cast)
+        sessions = {role: _session_of(user) for role, user in cast.items()}
+        with django_db_blocker.block():
+            yield Furnished(cast, values, sessions, roots)
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def the_house(furnished: Furnished, db: None, settings: Any) -> Furnished:
+    """It, for a test that is rolled back and leaves it as it was."""
+    for name, root in furnished.roots.items():
+        setattr(settings, name, root)
+    return furnished
+
+
+def _session_of(user: Any) -> str:
+    cookie = _signed_in(user).cookies[django_settings.SESSION_COOKIE_NAME]
+    return str(cookie.value)
 
 
 @pytest.fixture

@@ -402,6 +402,20 @@ WAYS: dict[str, Way] = {
 }
 
 
+def cast() -> dict[str, Any]:
+    """Someone of each role, by the names of ``ROLES``, who are of this practice."""
+    return {
+        "head": factories.make_user("farrier", runs_practice=True),
+        "second_farrier": factories.make_user("farrier"),
+        "apprentice": factories.make_user("apprentice"),
+        "office": factories.make_user("office"),
+        "owner": factories.make_owner(),
+        "other_owner": factories.make_owner(),
+        "barn_contact": factories.make_user("barn_contact"),
+        "other_contact": factories.make_user("barn_contact"),
+    }
+
+
 def house(cast: dict[str, Any]) -> dict[str, Any]:
     """One object of each kind, those of people all ``owner``'s, and the values that
     stand in addresses.

@@ -17,8 +17,7 @@ from django.urls import resolve, reverse
 
 from practice.api.described import _resolved
 from practice.api.schema import the_schema
-from tests import factories
-from tests.doors import WAYS, house
+from tests.doors import WAYS
 from tests.test_doors import ADDRESSES, is_api
 
 APPS = ("practice", "horses", "scheduling", "billing")
@@ -104,26 +103,10 @@ def _shape(path: str) -> list[str]:
     ]
 
 
-def _cast() -> dict[str, Any]:
-    return {
-        "head": factories.make_user("farrier", runs_practice=True),
-        "second_farrier": factories.make_user("farrier"),
-        "owner": factories.make_owner(),
-        "other_owner": factories.make_owner(),
-        "barn_contact": factories.make_user("barn_contact"),
-        "other_contact": factories.make_user("barn_contact"),
-    }
-
-
-@pytest.mark.django_db
 @pytest.mark.slow
 @pytest.mark.parametrize("app", APPS)
-def test_no_junk_in_any_body_ends_in_a_fault(app, deep):
-    cast = _cast()
-    values = house(cast)
-    entry = Browser()
-    entry.force_login(cast["head"])
-    session = entry.cookies[settings.SESSION_COOKIE_NAME].value
+def test_no_junk_in_any_body_ends_in_a_fault(app, deep, the_house):
+    values, session = the_house.values, the_house.sessions["head"]
     faults, reached = [], 0
     for method, _, path, operation in _operations(app, values):
         reached += 1
@@ -141,10 +124,9 @@ def test_no_junk_in_any_body_ends_in_a_fault(app, deep):
     assert faults == []
 
 
-@pytest.mark.django_db
 @pytest.mark.once
-def test_each_operation_with_a_body_is_of_an_app_that_is_tried():
-    values = house(_cast())
+def test_each_operation_with_a_body_is_of_an_app_that_is_tried(the_house):
+    values = the_house.values
     tried = {
         (method, template)
         for app in APPS

@@ -15,8 +15,7 @@ from django.test import Client as Browser
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from practice import access
-from tests import factories
-from tests.doors import ANYONE, NOBODY, ROLES, WAYS, Way, house
+from tests.doors import ANYONE, NOBODY, ROLES, WAYS, Way
 from tests.unrendered import unrendered
 
 # Named in ``WAYS`` before they are there: pieces that other pages include if they are.
@@ -79,23 +78,10 @@ def test_an_address_that_names_an_object_says_who_sees_it():
             assert one.sees != one.read, name
 
 
-def _cast() -> dict[str, Any]:
-    return {
-        "head": factories.make_user("farrier", runs_practice=True),
-        "second_farrier": factories.make_user("farrier"),
-        "apprentice": factories.make_user("apprentice"),
-        "office": factories.make_user("office"),
-        "owner": factories.make_owner(),
-        "other_owner": factories.make_owner(),
-        "barn_contact": factories.make_user("barn_contact"),
-        "other_contact": factories.make_user("barn_contact"),
-    }
-
-
-def _answer(user: Any, session: str, method: str, path: str, *, json: bool) -> Any:
+def _answer(session: str, method: str, path: str, *, json: bool) -> Any:
     """What this user gets, in a transaction that is undone after it."""
     browser = Browser(raise_request_exception=False)
-    if user is not None:
+    if session:
         browser.cookies[settings.SESSION_COOKIE_NAME] = session
     more: dict[str, Any] = {"content_type": "application/json"} if json else {}
     if method != "get":
@@ -144,19 +130,11 @@ def _judge_refusal(name: str, role: str, response: Any) -> str:
     return "" if _is_sent_to_sign_in(response) else "not sent to sign in"
 
 
-@pytest.mark.django_db
 @pytest.mark.once
 @pytest.mark.slow
 @pytest.mark.parametrize("role", ROLES)
-def test_each_role_opens_its_own_doors_and_no_other(role):
-    cast = _cast()
-    values = house(cast)
-    user = cast.get(role)
-    session = ""
-    if user is not None:
-        browser = Browser()
-        browser.force_login(user)
-        session = browser.cookies[settings.SESSION_COOKIE_NAME].value
+def test_each_role_opens_its_own_doors_and_no_other(role, the_house):
+    values, session = the_house.values, the_house.sessions.get(role, "")
     faults = []
     # The head's pages are drawn, the others' only opened: it is the door that counts.
     with nullcontext() if role == "head" else unrendered():
@@ -165,7 +143,7 @@ def test_each_role_opens_its_own_doors_and_no_other(role):
                 continue
             path = reverse(name, kwargs={key: values[at] for key, at in one.at.items()})
             for method in ("get", one.method):
-                response = _answer(user, session, method, path, json=is_api(name))
+                response = _answer(session, method, path, json=is_api(name))
                 wrong = _judge(name, one, role, method, response)
                 if wrong:
                     faults.append(f"{method} {name}: {wrong}, {response.status_code}")

@@ -17,8 +17,7 @@ from django.db import transaction
 from django.test import Client as Browser
 from django.urls import reverse
 
-from tests import factories
-from tests.doors import WAYS, house
+from tests.doors import WAYS
 from tests.test_doors import ADDRESSES, is_api
 from tests.unrendered import unrendered
 
@@ -60,26 +59,10 @@ def _tries(fields: dict[str, str], number: int, deep: bool) -> Iterator[dict[str
         yield {**fields, name: JUNK[(number + at) % len(JUNK)]}
 
 
-def _cast() -> dict[str, Any]:
-    return {
-        "head": factories.make_user("farrier", runs_practice=True),
-        "second_farrier": factories.make_user("farrier"),
-        "owner": factories.make_owner(),
-        "other_owner": factories.make_owner(),
-        "barn_contact": factories.make_user("barn_contact"),
-        "other_contact": factories.make_user("barn_contact"),
-    }
-
-
-@pytest.mark.django_db
 @pytest.mark.slow
 @pytest.mark.parametrize(("app", "least"), APPS)
-def test_no_junk_in_any_form_ends_in_a_fault(app, least, deep):
-    cast = _cast()
-    values = house(cast)
-    entry = Browser()
-    entry.force_login(cast["head"])
-    session = entry.cookies[settings.SESSION_COOKIE_NAME].value
+def test_no_junk_in_any_form_ends_in_a_fault(app, least, deep, the_house):
+    values, session = the_house.values, the_house.sessions["head"]
 
     def ask(method: str, path: str, body: Any = None) -> Any:
         browser = Browser(raise_request_exception=False)
@@ -121,13 +104,11 @@ ASKED = (
 """Names that some page or list of the API reads out of its address."""
 
 
-@pytest.mark.django_db
 @pytest.mark.slow
-def test_no_junk_in_any_address_ends_in_a_fault(deep):
-    cast = _cast()
-    values = house(cast)
+def test_no_junk_in_any_address_ends_in_a_fault(deep, the_house):
+    values = the_house.values
     browser = Browser(raise_request_exception=False)
-    browser.force_login(cast["head"])
+    browser.cookies[settings.SESSION_COOKIE_NAME] = the_house.sessions["head"]
     faults, seen = [], 0
     for number, (name, one) in enumerate(WAYS.items()):
         if name not in ADDRESSES or "head" not in (one.read or ()):
