@@ -26,7 +26,7 @@ from scheduling.serializers.proposals import (
     ProposedWeeksSerializer,
     UndoSerializer,
 )
-from scheduling.services import accepting, moving
+from scheduling.services import accepting, moving, undoing
 from scheduling.services import proposals as proposal_service
 
 
@@ -185,7 +185,7 @@ class UndoStep(ProposalActs):
         step = access.get(steps, pk=asked(request, UndoSerializer)["step"])
         if step.kind == ProposalStep.Kind.ACCEPTED:
             today = timezone.localdate()
-            accepting.undo_accept(step=step, by=self.member, today=today)
+            undoing.undo_accept(step=step, by=self.member, today=today)
         else:
             moving.undo_move(step=step)
         return self.told(weeks_of(self.one()), ProposedWeeksSerializer)

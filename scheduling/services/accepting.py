@@ -1,4 +1,4 @@
-"""Taking a proposal over into bookings: whole, by day, or by stop; and back again.
+"""Taking a proposal over into bookings: whole, by day, or by stop.
 
 Locks: the proposal first, then the rounds by day and farrier, then bookings and horses,
 as everywhere. What was accepted once is not done again, so that two at once come one
@@ -11,7 +11,6 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from horses.models import Horse
 from practice.errors import Refused
@@ -19,12 +18,12 @@ from practice.models import Barn, User
 from scheduling.models import BookedHorse, Booking, Proposal, ProposalStep, Round
 from scheduling.planner.weeks import Plan
 from scheduling.selectors.plans import Wish
-from scheduling.selectors.world_rows import day_digests
+from scheduling.selectors.world_rows import day_digests, said_day
 from scheduling.services.bookings import call_off, reschedule
 from scheduling.services.moving import locked, plan_of, world_of
 from scheduling.services.plans import replan
 from scheduling.services.rounds import book_round, hold, locked_round
-from scheduling.weeks.world import Job, World, plan_from_json, plan_to_json
+from scheduling.weeks.world import Job, World, plan_to_json
 
 ANEW = "Propose the weeks anew to take it in."
 
@@ -68,7 +67,7 @@ def accept(
         return Accepted(0, 0, None)
     farriers = {str(one.pk): one for one in row.farriers.all()}
     places = _places(world, wanted)
-    rounds = _hold(places, farriers)
+    rounds = hold_rounds(places, farriers)
     broken_before = {place for place, held in rounds.items() if held.breaks_a_rule}
     _check_days(row, places, farriers, today)
     jobs = {key: world.jobs[key] for key in wanted}
@@ -82,7 +81,7 @@ def accept(
         **row.accepted,
         **{key: one["booking"] for key, one in zip(wanted, made, strict=True)},
     }
-    row.base = {**row.base, **_digests(places, farriers)}
+    row.base = {**row.base, **digests_of(places, farriers)}
     row.save(update_fields=["accepted", "base", "changed_at"])
     step = ProposalStep.objects.create(
         proposal=row,
@@ -134,9 +133,10 @@ def _places(
     return sorted({*wanted.values(), *leaving}, key=lambda one: (one[0], int(one[1])))
 
 
-def _hold(
+def hold_rounds(
     places: Sequence[tuple[date, str]], farriers: dict[str, User]
 ) -> dict[tuple[date, str], Round]:
+    """The rounds of these days, locked in the order given; made where there are none."""
     return {
         (day, key): locked_round(farriers[key], day)
         for day, key in places
@@ -152,20 +152,20 @@ def _check_days(
 ) -> None:
     for day, key in places:
         if day < today:
-            raise Refused(f"{_day(day)} is over. {ANEW}")
+            raise Refused(f"{said_day(day)} is over. {ANEW}")
         if key not in farriers or not farriers[key].is_active:
             raise Refused(f"A farrier of this proposal has left. {ANEW}")
-    now = _digests(places, farriers)
+    now = digests_of(places, farriers)
     for day, key in places:
         name = f"{key} {day}"
         if now.get(name) != row.base.get(name):
             raise Refused(
-                f"{_day(day)} of {farriers[key].name} has changed since this was "
+                f"{said_day(day)} of {farriers[key].name} has changed since this was "
                 f"proposed. {ANEW}"
             )
 
 
-def _digests(
+def digests_of(
     places: Sequence[tuple[date, str]], farriers: dict[str, User]
 ) -> dict[str, str]:
     """The digests of these days alone."""
@@ -200,7 +200,7 @@ def _take(
         return {"booking": str(booking.pk), "moved": was}
     # The barn is attended on that day already: the horses join that booking.
     status = booking.status
-    call_off(booking=booking, by=by, reason=f"joined to {_day(day)}")
+    call_off(booking=booking, by=by, reason=f"joined to {said_day(day)}")
     wish = Wish(booking.barn, tuple(horses), booking.typed_minutes)
     book_round(
         farrier=farrier, day=day, wishes=[wish], by=by, today=today, status=status
@@ -300,132 +300,12 @@ def _check_rounds(
                 for one in held.broken
                 if one["kind"] not in ("position", "home")
             )
-            raise Refused(f"{_day(day)} would no longer fit: {rule} {ANEW}")
-
-
-# --- and back ----------------------------------------------------------------------------
-
-
-@transaction.atomic
-def undo_accept(*, step: ProposalStep, by: User, today: date) -> bool:
-    """Takes an acceptance back: what it made goes, what it moved moves back.
-
-    Returns:
-        False when it was taken back already.
-
-    Raises:
-        Refused: something was done after it, or one of its bookings was asked, agreed,
-            changed or attended since.
-    """
-    row = locked(step.proposal)
-    step = ProposalStep.objects.select_for_update().get(pk=step.pk)
-    if step.undone_at:
-        return False
-    later = ProposalStep.objects.filter(
-        proposal=row, pk__gt=step.pk, undone_at__isnull=True
-    )
-    if later.exists():
-        raise Refused("Take back what was done after it first.")
-    farriers = {str(one.pk): one for one in row.farriers.all()}
-    touched = _touched(step)
-    _hold(touched, farriers)
-    _check_places(row, step)
-    hold(key for one in step.made for key in _horses_of(one))
-    for one in reversed(step.made):
-        _give_back(one, by=by, today=today)
-    gone = {one["booking"] for one in step.made}
-    row.accepted = {k: b for k, b in row.accepted.items() if b not in gone}
-    row.base = {**row.base, **_digests(touched, farriers)}
-    row.save(update_fields=["accepted", "base", "changed_at"])
-    for day, key in touched:
-        held = Round.objects.filter(farrier=farriers[key], day=day).first()
-        if held:
-            replan(held, keep_order=held.by_hand)
-    step.undone_at = timezone.now()
-    step.save(update_fields=["undone_at", "changed_at"])
-    return True
-
-
-def _touched(step: ProposalStep) -> list[tuple[date, str]]:
-    bookings = Booking.objects.filter(pk__in=[one["booking"] for one in step.made])
-    places = {(row.day, str(row.farrier_id)) for row in bookings}
-    for one in step.made:
-        was = one.get("moved") or one.get("joined")
-        if was:
-            places.add((date.fromisoformat(was["day"]), str(was["farrier"])))
-    return sorted(places, key=lambda place: (place[0], int(place[1])))
-
-
-def _check_places(row: Proposal, step: ProposalStep) -> None:
-    """Refused where a booking has left the round into which it was accepted."""
-    plan = plan_from_json(step.before)
-    keys = [one["booking"] for one in step.made]
-    rows = Booking.objects.filter(pk__in=keys).select_related("barn", "farrier")
-    found = {str(booking.pk): booking for booking in rows}
-    for visit, key in row.accepted.items():
-        booking = found.get(key)
-        if booking is None:
-            continue
-        if (booking.day, str(booking.farrier_id)) != plan.shift_of(visit):
-            raise Refused(
-                f"{booking.barn.name} was moved to {_day(booking.day)} with "
-                f"{booking.farrier.name} meanwhile. Change that booking instead."
-            )
-
-
-def _horses_of(one: dict[str, Any]) -> list[int]:
-    """The horses that an acceptance put into a booking, not those that came with it."""
-    held: list[int] = one.get("horses") or one.get("joined", {}).get("horses", [])
-    return held
-
-
-def _give_back(one: dict[str, Any], *, by: User, today: date) -> None:
-    booking = Booking.objects.select_related("barn", "farrier").get(pk=one["booking"])
-    if "moved" in one:
-        if not booking.is_open or booking.status == Booking.Status.AGREED:
-            raise Refused(
-                f"{booking.barn.name} was {booking.get_status_display()} meanwhile."
-            )
-        day = date.fromisoformat(one["moved"]["day"])
-        farrier = User.objects.get(pk=one["moved"]["farrier"])
-        reschedule(booking=booking, day=day, farrier=farrier, by=by, today=today)
-        return
-    horses = _horses_of(one)
-    if not booking.is_open or (
-        one.get("new") and booking.status != Booking.Status.PENCILLED
-    ):
-        raise Refused(
-            f"{booking.barn.name} on {_day(booking.day)} is "
-            f"{booking.get_status_display()} by now. Change that booking instead."
-        )
-    BookedHorse.objects.filter(booking=booking, horse__in=horses).delete()
-    if not BookedHorse.objects.filter(booking=booking).exists():
-        call_off(booking=booking, by=by, reason="the acceptance was taken back")
-    if "joined" in one:
-        _part(one["joined"], booking, by=by, today=today)
-
-
-def _part(was: dict[str, Any], booking: Booking, *, by: User, today: date) -> None:
-    """Gives horses that were joined to another booking one of their own again."""
-    horses = tuple(Horse.objects.filter(pk__in=was["horses"]))
-    barn = Barn.objects.prefetch_related("access_hours").get(pk=booking.barn_id)
-    book_round(
-        farrier=User.objects.get(pk=was["farrier"]),
-        day=date.fromisoformat(was["day"]),
-        wishes=[Wish(barn, horses)],
-        by=by,
-        today=today,
-        status=was["status"],
-    )
+            raise Refused(f"{said_day(day)} would no longer fit: {rule} {ANEW}")
 
 
 def _said(wanted: dict[str, tuple[date, str]]) -> str:
     days = {day for day, _ in wanted.values()}
     stops = f"{len(wanted)} {'stop' if len(wanted) == 1 else 'stops'}"
     if len(days) == 1:
-        return f"{stops} on {_day(next(iter(days)))}"
+        return f"{stops} on {said_day(next(iter(days)))}"
     return f"{stops} on {len(days)} days"
-
-
-def _day(day: date) -> str:
-    return f"{day:%A} {day.day} {day:%B}"

@@ -29,7 +29,7 @@ from scheduling.selectors import proposals as select
 from scheduling.selectors.moves import choices
 from scheduling.selectors.proposal_map import map_of_weeks
 from scheduling.selectors.weights import weights_in_use
-from scheduling.services import accepting, moving
+from scheduling.services import accepting, moving, undoing
 from scheduling.services import proposals as service
 
 SHOWN_CHOICES = 12
@@ -290,7 +290,7 @@ def undo(request: HttpRequest, pk: UUID, step: int) -> HttpResponse:
     found = access.get(ProposalStep.objects.filter(proposal=row), pk=step)
     try:
         if found.kind == ProposalStep.Kind.ACCEPTED:
-            accepting.undo_accept(
+            undoing.undo_accept(
                 step=found, by=access.member(request), today=timezone.localdate()
             )
         else:

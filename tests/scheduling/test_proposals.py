@@ -18,10 +18,11 @@ from scheduling.selectors.moves import choices
 from scheduling.selectors.plans import Wish
 from scheduling.selectors.proposals import viewed
 from scheduling.services import proposals as service
-from scheduling.services.accepting import accept, undo_accept
+from scheduling.services.accepting import accept
 from scheduling.services.bookings import call_off, change_booking, reschedule
 from scheduling.services.moving import move_visit, plan_of, undo_move, world_of
 from scheduling.services.rounds import book_round
+from scheduling.services.undoing import undo_accept
 from tests import factories
 from tests.scheduling.proposed import ready, start
 
@@ -369,7 +370,7 @@ def test_what_no_longer_fits_is_refused_whole(farrier, barns):
 
 def test_weeks_that_are_over_are_not_booked(farrier, barns):
     proposal = ready(by=farrier, today=TODAY)
-    with pytest.raises(Refused, match="is over. Propose the weeks anew"):
+    with pytest.raises(Refused, match=r"is over\. Propose the weeks anew"):
         accept(proposal=proposal, by=farrier, today=TODAY + timedelta(days=30))
 
 

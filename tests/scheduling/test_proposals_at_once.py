@@ -9,11 +9,12 @@ import pytest
 from practice.errors import Refused
 from scheduling.models import Ask, BookedHorse, Booking
 from scheduling.selectors.plans import Wish
-from scheduling.services.accepting import accept, undo_accept
+from scheduling.services.accepting import accept
 from scheduling.services.answers import agree
 from scheduling.services.asks import ask_about
 from scheduling.services.moving import move_visit
 from scheduling.services.rounds import book_round
+from scheduling.services.undoing import undo_accept
 from tests import factories
 from tests.scheduling.proposed import ready
 
