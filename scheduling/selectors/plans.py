@@ -219,17 +219,15 @@ def _call(
         at=position_of(barn),
         work_minutes=minutes,
         setup_minutes=barn.setup_minutes,
-        hours=_agreed(wish)
+        hours=agreed_span(None if wish.attended else wish.agreed_at)
         or within_limits(open_hours(barn, day), limits, day, minutes),
         typed_minutes=barn.typed_drive_minutes if typed is None else typed,
     )
 
 
-def _agreed(wish: Wish) -> tuple[tuple[int, int], ...] | None:
+def agreed_span(agreed_at: int | None) -> tuple[tuple[int, int], ...] | None:
     """The only span in which the work may start, where its start is agreed."""
-    if wish.agreed_at is None or wish.attended:
-        return None
-    return ((wish.agreed_at, wish.agreed_at + AGREED_WITHIN),)
+    return None if agreed_at is None else ((agreed_at, agreed_at + AGREED_WITHIN),)
 
 
 def _told(one: Broken, wishes: Mapping[str, Wish], plan: Plan) -> Broken:
@@ -288,7 +286,7 @@ def _shut(
     in the plan, so nothing else would tell."""
     for wish in wishes:
         because = limits.get(wish.barn.pk, NO_LIMITS).is_closed(day)
-        if because is not None and _agreed(wish):
+        if because is not None and wish.agreed_at is not None and not wish.attended:
             why = f" ({because})" if because else ""
             yield Broken(
                 "closed",

@@ -61,7 +61,7 @@ class Sheet:
 
 def sheet_of(round_: Round, practice: Practice) -> Sheet:
     """The sheet of a round that came through ``with_stops``. Eight queries."""
-    slack = slacks(round_)
+    slack = slacks(round_, practice.zone)
     stops = tuple(
         SheetStop(card, slack.get(str(card.booking.pk))) for card in cards(round_)
     )

@@ -21,13 +21,19 @@ from scheduling.running import (
     lessons,
     retime,
 )
+from scheduling.selectors.asks import agreed_starts
 from scheduling.selectors.handling import (
     NO_LIMITS,
     NOTHING_SAID,
     barn_limits,
     handling_of,
 )
-from scheduling.selectors.plans import Outlook, open_hours, within_limits
+from scheduling.selectors.plans import (
+    Outlook,
+    agreed_span,
+    open_hours,
+    within_limits,
+)
 
 WORTH_TELLING_MINUTES = 10
 """A stop that moves by less is not worth a message. Ours."""
@@ -156,16 +162,18 @@ def _span(minutes: int) -> str:
 # --- slack of each stop -----------------------------------------------------------------
 
 
-def slacks(round_: Round) -> dict[str, int]:
+def slacks(round_: Round, zone: ZoneInfo) -> dict[str, int]:
     """How many minutes later than planned the farrier may come to each open stop before
-    a rule is broken, by booking. Two queries, given a round of ``with_stops``."""
+    a rule is broken or an agreed start is not kept, by booking. Three queries, given a
+    round of ``with_stops``."""
     rows = list(round_.stops.all())
+    agreed = agreed_starts([row.booking for row in rows], zone)
     limits = barn_limits([row.booking.barn for row in rows], round_.day, round_.day)
     legs = []
     time = round_.leave
     for row in rows:
         barn, work = row.booking.barn, row.end - row.start
-        hours = within_limits(
+        hours = agreed_span(agreed.get(row.booking_id)) or within_limits(
             open_hours(barn, round_.day),
             limits.get(barn.pk, NO_LIMITS),
             round_.day,

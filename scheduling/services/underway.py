@@ -169,6 +169,7 @@ def skip(*, booking: Booking, by: User, at: datetime) -> Round | None:
     Raises:
         Refused: somebody is there or was, or it is attended.
     """
+    booking = lock_booking(booking)
     actual = StopActual.objects.filter(booking=booking).first()
     if actual and actual.arrived_at:
         raise Refused("You are there already: call it off, or start the visit.")

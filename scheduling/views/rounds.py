@@ -66,12 +66,13 @@ def round_page(request: HttpRequest, pk: UUID) -> HttpResponse:
     round_ = access.get(found, pk=pk)
     stops = cards(round_)
     today = timezone.localdate()
-    slack = slacks(round_)
+    practice = Practice.objects.the_one()
+    slack = slacks(round_, practice.zone)
     page = {
         "round": round_,
         "stops": [SheetStop(card, slack.get(str(card.booking.pk))) for card in stops],
         "moved": moved(round_) if round_.day == today else [],
-        "map": map_of(stops, Practice.objects.the_one()),
+        "map": map_of(stops, practice),
         "is_today": round_.day == today,
         "next": next((one.booking.pk for one in stops if one.booking.is_open), None),
         "can_start": round_.day <= today,

@@ -24,8 +24,9 @@ from scheduling.selectors.plans import Wish
 from scheduling.selectors.rounds import with_stops
 from scheduling.selectors.sheets import sheet_of
 from scheduling.selectors.underway import moved, slacks, taught
-from scheduling.services import telling
+from scheduling.services import answers, telling
 from scheduling.services import underway as service
+from scheduling.services.asks import ask_about
 from scheduling.services.bookings import attend
 from scheduling.services.rounds import book_round, reorder_best
 from scheduling.templatetags.road import sms, tel
@@ -250,7 +251,7 @@ def test_the_visit_keeps_the_real_road_and_who_shared_it(round_, farrier):
 
 def test_slack_is_up_to_the_gate_and_the_end_of_the_day(round_, farrier):
     rows = stops(round_)
-    slack = slacks(shown(round_))
+    slack = slacks(shown(round_), UTC)
     round_.refresh_from_db()
     end = round_.ends.hour * 60 + round_.ends.minute
     assert slack[str(rows[2].booking_id)] == end - round_.home_at
@@ -260,7 +261,17 @@ def test_slack_is_up_to_the_gate_and_the_end_of_the_day(round_, farrier):
         opens=time(0),
         closes=time(*divmod(rows[1].start + 7, 60)),
     )
-    assert slacks(shown(round_))[str(rows[1].booking_id)] == 7
+    assert slacks(shown(round_), UTC)[str(rows[1].booking_id)] == 7
+
+
+def test_an_agreed_start_bounds_the_slack(round_, farrier):
+    """A quarter of an hour after it, whatever the barn's hours say."""
+    booking = stops(round_)[1].booking
+    assert slacks(shown(round_), UTC)[str(booking.pk)] > 15
+    Booking.objects.filter(pk=booking.pk).update(status=Booking.Status.PENCILLED)
+    (ask,) = ask_about(booking=booking, by=farrier)
+    answers.agree(ask=ask)
+    assert slacks(shown(round_), UTC)[str(booking.pk)] == 15
 
 
 def test_the_sheet_sums_what_to_bring(round_, farrier):
