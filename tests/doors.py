@@ -17,14 +17,7 @@ from uuid import uuid4
 from django.utils import timezone
 from PIL import Image
 
-from billing.models import (
-    ChargeItem,
-    Invoice,
-    IssueRun,
-    MadeFile,
-    Price,
-    TravelBand,
-)
+from billing.models import ChargeItem, Invoice, IssueRun, MadeFile, Price, TravelBand
 from billing.services.bank import bring_in
 from billing.services.charges import propose_charge_list
 from billing.services.files import path_of
