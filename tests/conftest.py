@@ -4,6 +4,7 @@ import gc
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from importlib import import_module
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -100,13 +101,16 @@ def django_db_setup(
         teardown_databases(made, verbosity=0)
 
 
+_houses = count(1)
+
+
 @pytest.fixture(autouse=True)
-def house(settings: Any, tmp_path: Path) -> None:
-    """Each test writes below its own folder, and rings no worker."""
+def house(settings: Any, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Each test writes below its own folder, made when it does, and rings no worker."""
+    own = tmp_path_factory.getbasetemp() / f"house{next(_houses)}"
     settings.OUTBOX_BELL = ""
-    settings.MEDIA_ROOT = tmp_path / "media"
-    settings.DOCUMENTS_ROOT = tmp_path / "documents"
-    settings.MADE_ROOT = tmp_path / "made"
+    settings.MEDIA_ROOT = own / "media"
+    settings.DOCUMENTS_ROOT = own / "documents"
 
 
 @pytest.fixture(autouse=True)

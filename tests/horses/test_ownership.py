@@ -161,7 +161,7 @@ def four_clients(practice):
     return [factories.make_client() for _ in range(4)]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=SLOW_IS_FINE)
+@settings(deadline=None, suppress_health_check=SLOW_IS_FINE)
 @given(words=_words)
 def test_shares_make_one_horse_on_every_day_whatever_is_said(four_clients, words):
     """Invariant 1 of the data model, by trying to break it."""
@@ -223,7 +223,7 @@ def test_a_later_payer_is_not_dropped_unasked(horse, anne, bert, farrier):
     assert [row.client for row in Payer.objects.all()] == [bert]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=SLOW_IS_FINE)
+@settings(deadline=None, suppress_health_check=SLOW_IS_FINE)
 @given(
     words=st.lists(
         st.tuples(st.integers(0, 12), st.integers(0, 4), st.booleans()),

@@ -23,9 +23,7 @@ from horses.shoe.reckoned import reckon
 from practice.reckoning import BadDocument, answer, read
 
 SIDES = {"medial": "lateral", "lateral": "medial"}
-TRY = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
+TRY = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def number(least, most):
@@ -282,7 +280,7 @@ ANY = _schema_strategy(RECKONINGS["shoe"].schema_in)
 
 @pytest.mark.slow
 @settings(
-    max_examples=150,
+    max_examples=settings.default.max_examples * 3 // 2,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
