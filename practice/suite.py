@@ -26,6 +26,11 @@ REDIS = "CLENCHLINE_TEST_REDIS_URL"
 BROWSER = "CLENCHLINE_TEST_CHROMIUM"
 _USUAL_REDIS = "redis://127.0.0.1:6379/15"
 HERE = ROOT / "tests"
+PARTS = (
+    ("horses", (str(HERE / "horses"),)),
+    ("people and rounds", (str(HERE / "practice"), str(HERE / "scheduling"))),
+)
+"""Folders of tests that are steps of their own, so that no step outlasts the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +98,10 @@ def _steps(found: dict[str, str]) -> Iterator[Step]:
     yield Step("ruff check", (*python, "ruff", "check", "."))
     yield Step("ruff format", (*python, "ruff", "format", "--check", "."))
     tests = (*_pytest(), "-q", "-n", "0")
-    browser, horses = str(HERE / "browser"), str(HERE / "horses")
-    rest = (f"--ignore={browser}", f"--ignore={horses}", str(HERE))
-    yield Step("tests on SQLite", (*tests, *rest))
+    browser = str(HERE / "browser")
+    apart = [folder for _, folders in PARTS for folder in folders]
+    rest = [f"--ignore={folder}" for folder in (browser, *apart)]
+    yield Step("tests on SQLite", (*tests, *rest, str(HERE)))
     if found[BROWSER]:
         # In one order: they share a house, and what one records there the next finds.
         yield Step("tests in the browser", (*tests, "-p", "no:randomly", browser))
@@ -103,7 +109,8 @@ def _steps(found: dict[str, str]) -> Iterator[Step]:
         variables = ((DATABASE, found[DATABASE]),)
         again = (*tests, f"--ignore={browser}", "-m", "not once", str(HERE))
         yield Step("tests on PostgreSQL", again, variables)
-    yield Step("tests of horses on SQLite", (*tests, horses))
+    for name, folders in PARTS:
+        yield Step(f"tests of {name} on SQLite", (*tests, *folders))
     yield Step("mypy", (*python, "mypy"))
 
 
