@@ -111,6 +111,7 @@ def house(settings: Any, tmp_path_factory: pytest.TempPathFactory) -> None:
     settings.OUTBOX_BELL = ""
     settings.MEDIA_ROOT = own / "media"
     settings.DOCUMENTS_ROOT = own / "documents"
+    settings.MADE_ROOT = own / "made"
 
 
 @pytest.fixture(autouse=True)
